@@ -1,0 +1,238 @@
+"""What the data files say, as frozen values, and what a resolution answers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+
+from rules.predicates import Predicate
+from rules.quantities import Quantity
+from rules.vocabulary import (
+    Activity,
+    Adoption,
+    Basis,
+    Change,
+    Comparator,
+    Governs,
+    Kind,
+    Meaning,
+    Protects,
+    Standing,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Citation:
+    """Where a thing is written. `note` names the kind of a secondary source, or a gap."""
+
+    publication: str
+    edition: str
+    clause: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LimitSpec:
+    """A measured quantity and its bounds in the published unit; both bounds are inside.
+
+    `low` and `high` are None where the bound is not given; both are None where the number is
+    to be supplied for each door by its listed instructions (`supplied_per_door`).
+    """
+
+    quantity: str
+    comparator: Comparator
+    low: Quantity | None
+    high: Quantity | None
+    printed_si: str = ""
+    measurement_point: str = ""
+    method: str = ""
+    test_load: Quantity | None = None
+    repeats: int = 1
+    governs: Governs = Governs.EACH
+    supplied_per_door: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class CheckSpec:
+    """Something a person looks at; `asks` is the question with the answer yes when sound."""
+
+    check: str
+    asks: str
+    group: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One thing that must be seen in a sequence, in the order given."""
+
+    step: str
+    expect: str
+
+
+@dataclass(frozen=True, slots=True)
+class SequenceSpec:
+    """A course of events: what is done, what must be seen in order, and its timed limits.
+
+    `after_parts` names the parts (such as `controller`) whose repair makes a retest of it due.
+    """
+
+    sequence: str
+    do: str
+    steps: tuple[Step, ...]
+    times: tuple[LimitSpec, ...] = ()
+    caution: str = ""
+    after_parts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class IntervalSpec:
+    """How often an activity is owed and what the publisher means by the word.
+
+    `every` is an ISO 8601 duration (P1Y, P3M). `early` and `late` are the tolerance as ISO 8601
+    durations; `least` and `greatest` belong to `Meaning.BETWEEN`. `next_from` tells whether the
+    next one runs from the `visit` or from the `due_date`. `met_by` lists the activities that meet
+    it. `after` is `repair` or `installation` where an event, not a period, makes it owed.
+    """
+
+    activity: Activity
+    every: str
+    meaning: Meaning
+    early: str = ""
+    late: str = ""
+    least: str = ""
+    greatest: str = ""
+    next_from: str = "visit"
+    met_by: tuple[Activity, ...] = ()
+    after: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RecordSpec:
+    """What a written record must contain, item by item."""
+
+    contents: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RetentionSpec:
+    """How long a record is kept: an ISO 8601 duration, from `record` or from `next_record`."""
+
+    keep: str
+    counted_from: str = "record"
+    medium: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class QualificationSpec:
+    """Who may do an activity, in words; no register of licences is built in."""
+
+    activities: tuple[Activity, ...]
+    asks: str
+
+
+@dataclass(frozen=True, slots=True)
+class PermissionSpec:
+    """Under which facts a door of this kind may stand here at all."""
+
+    permitted_when: Predicate
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class FilingSpec:
+    """A report owed to the authority within a time of an event; `within` is ISO 8601."""
+
+    event: str
+    within: str
+    business_days: bool = False
+    says: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ImpairmentSpec:
+    """What is owed while a protection is out of service, from a cumulative duration on."""
+
+    system: str
+    response: str
+    over: str = ""
+    within: str = ""
+
+
+Spec = (
+    LimitSpec
+    | CheckSpec
+    | SequenceSpec
+    | IntervalSpec
+    | RecordSpec
+    | RetentionSpec
+    | QualificationSpec
+    | PermissionSpec
+    | FilingSpec
+    | ImpairmentSpec
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Requirement:
+    """One rule as published. `required_in` are the activities that must look at it;
+    `may_stay_untested_in` those in which leaving it untested with a reason does not leave a
+    duty unmet.
+    """
+
+    id: str
+    kind: Kind
+    title: str
+    basis: Basis
+    protects: Protects
+    applies: Predicate
+    spec: Spec
+    citation: Citation
+    standing: Standing
+    in_force_from: date | None = None
+    in_force_until: date | None = None
+    required_in: frozenset[Activity] = frozenset()
+    may_stay_untested_in: frozenset[Activity] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class LineageStep:
+    """One change on the way: which layer did what, since when, where that is written, and the
+    requirement as it stood before (None for the first).
+    """
+
+    layer: str
+    change: Change
+    since: date | None
+    citation: Citation
+    before: Requirement | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Resolved:
+    """A requirement as it stands for one opening on one day, with the way it came there.
+
+    `layer` is the code of the place, `listed_instructions` or `variance:<number>` that set it
+    last. `missing_facts` is not empty where it cannot be told whether it applies.
+    `since` is the first day on which this requirement holds at this place.
+    """
+
+    requirement: Requirement
+    layer: str
+    adoption: Adoption
+    advisory: bool
+    lineage: tuple[LineageStep, ...]
+    missing_facts: tuple[str, ...] = ()
+    since: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RequirementSet:
+    """Everything that applies to one opening on one day. `digest` is SHA-256 in hex over the
+    canonical form of `items`; equal digests judge alike.
+    """
+
+    items: tuple[Resolved, ...]
+    digest: str
+    jurisdiction: str
+    on: date
+    facts: dict[str, object] = field(default_factory=dict)
