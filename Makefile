@@ -7,7 +7,6 @@ VENV := .venv
 BIN := $(VENV)/bin
 RUNTIME := $(VENV)/.runtime-installed
 DEV := $(VENV)/.dev-installed
-CODE := config doors inspections rules tests manage.py
 
 .PHONY: help
 help: ## list every target with one line
@@ -25,9 +24,18 @@ $(DEV): requirements-dev.lock requirements-uv.lock
 .PHONY: venv
 venv: $(DEV) ## make or update .venv with everything (the other targets do it by themselves)
 
+# Pins stay as they are unless pyproject.toml says otherwise or UPGRADE=1 is given. The dev set is
+# resolved under the runtime set's pins, so that what is tested is what is run.
+LOCK := UV_PYTHON_DOWNLOADS=never UV_CUSTOM_COMPILE_COMMAND="make lock" $(BIN)/uv pip compile \
+  --quiet --universal --python-version 3.11 --generate-hashes
+
 .PHONY: lock
 lock: $(DEV) ## write the lock files anew from pyproject.toml (UPGRADE=1 takes newer releases)
-	@$(BIN)/python .ci/lock.py $(if $(UPGRADE),--upgrade)
+	@$(LOCK) $(if $(UPGRADE),--upgrade) --group uv -o requirements-uv.lock pyproject.toml
+	@$(LOCK) $(if $(UPGRADE),--upgrade) --group runtime -o requirements.lock pyproject.toml
+	@$(LOCK) $(if $(UPGRADE),--upgrade) --group dev -c requirements.lock \
+	  -o requirements-dev.lock pyproject.toml
+	@grep -c '==' requirements.lock requirements-dev.lock requirements-uv.lock
 
 # --- running it ------------------------------------------------------------------------------
 
@@ -42,3 +50,42 @@ serve: $(RUNTIME) ## the demo's data standing, with its address, API documentati
 .PHONY: migrations
 migrations: $(RUNTIME) ## write the migrations that changed models ask for
 	@DJANGO_SETTINGS_MODULE=config.settings.dev $(BIN)/python manage.py makemigrations
+
+# --- proving it ------------------------------------------------------------------------------
+
+.PHONY: test
+test: $(DEV) ## all tests on SQLite, and on PostgreSQL and Redis where those answer
+	@$(BIN)/python -m tests
+
+.PHONY: check
+check: imports lint types layout ## everything that is proven without running the code
+	@echo "==> models and migrations agree"
+	@DJANGO_SETTINGS_MODULE=config.settings.test $(BIN)/python manage.py makemigrations --check --dry-run
+
+.PHONY: imports
+imports: $(DEV) ## the arrows: who may import whom
+	@echo "==> import contracts"
+	@$(BIN)/lint-imports
+
+.PHONY: lint
+lint: $(DEV) ## style: ruff's rules and formatting
+	@echo "==> ruff"
+	@$(BIN)/ruff check --quiet && $(BIN)/ruff format --check --quiet && echo "style holds"
+
+.PHONY: format
+format: $(DEV) ## mend what ruff can mend by itself, and format
+	@$(BIN)/ruff check --fix --quiet; $(BIN)/ruff format
+
+.PHONY: types
+types: $(DEV) ## mypy, strict for rules/
+	@echo "==> mypy"
+	@$(BIN)/mypy
+
+.PHONY: layout
+layout: $(DEV) ## the layout, module sizes, and no package index named in any file
+	@echo "==> layout"
+	@$(BIN)/python .ci/layout.py
+
+.PHONY: ci
+ci: ## what has to pass before a change lands: services required, tests, checks, a clean demo
+	@.ci/run
