@@ -1,0 +1,48 @@
+"""Custody: which owner answers for a site, from when to when; never two at once."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import F, Q
+
+from doors.models.homes import Row, sites_in_sight
+from doors.tenancy import Context, Purpose, WalledManager
+from doors.walls import ORGANIZATION, Wall, in_sight
+
+
+class Custody(Row):
+    """One owner's time with a site, in civil dates of the site; `ends_on` is the first day after.
+
+    Two open-ended custodies of one site cannot stand; the service refuses any overlap under a
+    lock on the site.
+    """
+
+    OPEN_TO = frozenset({Purpose.CUSTODY})
+    WALL = Wall(
+        read=f"owner_id = {ORGANIZATION} OR {in_sight()}",
+        write=f"owner_id = {ORGANIZATION}",
+        open_to=OPEN_TO,
+    )
+
+    site = models.ForeignKey("doors.Site", on_delete=models.PROTECT, related_name="+")
+    owner = models.ForeignKey("doors.Organization", on_delete=models.PROTECT, related_name="+")
+    begins_on = models.DateField()
+    ends_on = models.DateField(null=True)
+
+    objects = WalledManager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["site"], condition=Q(ends_on__isnull=True), name="one_custodian_now"
+            ),
+            models.CheckConstraint(
+                condition=Q(ends_on__isnull=True) | Q(ends_on__gt=F("begins_on")),
+                name="custody_runs_forward",
+            ),
+        ]
+
+    @staticmethod
+    def visible_to(context: Context) -> Q:
+        """Its own, and those of the sites in its sight."""
+        return Q(owner_id=context.organization_id) | Q(site_id__in=sites_in_sight(context))

@@ -1,0 +1,25 @@
+"""API keys: 256 random bits shown once, of which only the SHA-256 is kept."""
+
+from __future__ import annotations
+
+from django.db import models
+
+from doors.models.homes import OrganizationRow
+from doors.tenancy import Purpose
+from doors.walls import OWN, Wall
+
+
+class Key(OrganizationRow):
+    """One key of an organization. `lookup` is the public part that finds the row."""
+
+    OPEN_TO = frozenset({Purpose.AUTHENTICATION})
+    WALL = Wall(read=OWN, write=OWN, open_to=OPEN_TO)
+
+    label = models.CharField(max_length=200)
+    lookup = models.CharField(max_length=16, unique=True)
+    secret_sha256 = models.CharField(max_length=64)
+    scopes = models.JSONField(default=list)
+    created_at = models.DateTimeField()
+    expires_at = models.DateTimeField(null=True)
+    revoked_at = models.DateTimeField(null=True)
+    last_used_at = models.DateTimeField(null=True)

@@ -1,0 +1,23 @@
+"""People of an organization: who is told, who does the work."""
+
+from __future__ import annotations
+
+from django.db import models
+
+from doors.models.homes import OrganizationRow
+
+
+class Person(OrganizationRow):
+    """One person. `receives_notices` says whether failures and dues are sent to them."""
+
+    name = models.CharField(max_length=200)
+    email = models.EmailField(blank=True)
+    telephone = models.CharField(max_length=40, blank=True)
+    position = models.CharField(max_length=200, blank=True)
+    language = models.CharField(max_length=8, default="en")
+    receives_notices = models.BooleanField(default=False)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["organization", "id"], name="person_home"),
+        ]

@@ -1,0 +1,125 @@
+"""The first wall: nothing of a tenant is read or written without saying on whose behalf.
+
+Two kinds of context exist. `acting_for` is an organization at work. `looking_up` is one of the
+few reviewed purposes that must read before, or across, organizations. Without either, every
+tenant manager raises, and on PostgreSQL the second wall (row-level security, `doors.walls`)
+raises too. The context is transaction-local on PostgreSQL, so a pooled connection keeps nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager, nullcontext
+from contextvars import ContextVar
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from enum import StrEnum
+from typing import TypeVar
+from uuid import UUID
+
+from django.db import connection, models, transaction
+from django.utils import timezone
+
+
+class Purpose(StrEnum):
+    """Why somebody reads before or across organizations. Adding one needs a review of its rows."""
+
+    AUTHENTICATION = "authentication"  # a key, before its organization is known: keys
+    VERIFICATION = "verification"  # is this file what was filed, asked by a stranger: filings
+    SWEEP = "sweep"  # what is waiting to be worked on, over all tenants: jobs, owings, notices
+    CUSTODY = "custody"  # derive sight from custody and grants of both parties
+    SET_UP = "set_up"  # make an organization that does not exist yet, or load a demonstration
+
+
+class NoContextError(RuntimeError):
+    """A tenant's table was touched without saying on whose behalf."""
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """On whose behalf this runs, and the database's clock when it began."""
+
+    organization_id: UUID | None
+    purpose: Purpose | None
+    key_id: UUID | None
+    now: datetime
+
+
+Row = TypeVar("Row", bound=models.Model)
+
+_context: ContextVar[Context | None] = ContextVar("tenancy", default=None)
+
+
+def current() -> Context:
+    """The context in force; raises where there is none."""
+    found = _context.get()
+    if found is None:
+        raise NoContextError("say on whose behalf: use acting_for() or looking_up()")
+    return found
+
+
+def acting_organization() -> UUID:
+    """The organization at work; raises in a context that has none."""
+    found = current().organization_id
+    if found is None:
+        raise NoContextError("this needs an organization at work, not a look-up")
+    return found
+
+
+@contextmanager
+def acting_for(
+    organization_id: UUID, *, key_id: UUID | None = None, write: bool
+) -> Iterator[Context]:
+    """Run as this organization, in one transaction where the database needs it."""
+    with _entered(organization_id, None, key_id, write=write) as context:
+        yield context
+
+
+@contextmanager
+def looking_up(purpose: Purpose, *, write: bool = False) -> Iterator[Context]:
+    """Run for one reviewed purpose, without an organization."""
+    with _entered(None, purpose, None, write=write) as context:
+        yield context
+
+
+@contextmanager
+def _entered(
+    organization_id: UUID | None, purpose: Purpose | None, key_id: UUID | None, *, write: bool
+) -> Iterator[Context]:
+    on_postgresql = connection.vendor == "postgresql"
+    outer = _context.get()
+    with transaction.atomic() if on_postgresql or write else nullcontext():
+        now = _tell_database(organization_id, purpose) if on_postgresql else timezone.now()
+        token = _context.set(Context(organization_id, purpose, key_id, now))
+        try:
+            yield current()
+        finally:
+            _context.reset(token)
+            if on_postgresql and outer and not connection.needs_rollback:
+                _tell_database(outer.organization_id, outer.purpose)
+
+
+def _tell_database(organization_id: UUID | None, purpose: Purpose | None) -> datetime:
+    """Set the transaction-local context and read the database's clock in the same round trip."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT set_config('app.organization', %s, true),"
+            " set_config('app.purpose', %s, true), statement_timestamp()",
+            [str(organization_id or ""), purpose or ""],
+        )
+        now: datetime = cursor.fetchone()[2]
+    return now.astimezone(UTC)
+
+
+
+class WalledManager(models.Manager[Row]):
+    """Raises without a context; else only what the model says the context may see."""
+
+    def get_queryset(self) -> models.QuerySet[Row]:
+        """Scoped by the model's own `visible_to`."""
+        context = current()
+        rows = super().get_queryset()
+        allowed: frozenset[Purpose] = self.model.OPEN_TO  # type: ignore[attr-defined]
+        if context.purpose is not None:
+            return rows if context.purpose in allowed else rows.none()
+        return rows.filter(self.model.visible_to(context))  # type: ignore[attr-defined]

@@ -1,0 +1,173 @@
+"""The second wall: what PostgreSQL itself refuses, declared once beside the models.
+
+Every tenant model carries a `WALL`. `raise_walls` turns the declarations into forced row-level
+security, composite keys that carry the home, and append-only triggers; it runs after every
+migration and is idempotent. SQLite has no row security: there the composite keys and the
+append-only rule are triggers, and the scoping manager is the only other wall, which is why
+production refuses it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from django.apps import apps
+from django.conf import settings
+from django.db import connections, models
+
+from doors.tenancy import Purpose
+
+ORGANIZATION = "(SELECT app_organization())"
+OWN = f"organization_id = {ORGANIZATION}"
+AUTHORED = f"author_id = {ORGANIZATION}"
+
+
+def in_sight(may: str = "read", column: str = "site_id", table: str = "{table}") -> str:
+    """SQL: the acting organization has sight of the row's site now, with this action."""
+    return (
+        "EXISTS (SELECT 1 FROM doors_sight s WHERE"
+        f" s.organization_id = {ORGANIZATION} AND s.site_id = {table}.{column}"
+        f" AND s.may_{may} AND s.begins_at <= statement_timestamp()"
+        " AND (s.ends_at IS NULL OR s.ends_at > statement_timestamp()))"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Wall:
+    """What may be read and written of one table, as SQL over its row.
+
+    `homes` are composite keys: (column, parent table) pairs that must agree on `site_id`.
+    `append_only` forbids UPDATE and DELETE to everybody; `deletable` allows DELETE of what is
+    readable. Purposes named in `open_to` read and write every row.
+    """
+
+    read: str
+    write: str
+    homes: tuple[tuple[str, str], ...] = ()
+    append_only: bool = False
+    deletable: bool = False
+    open_to: frozenset[Purpose] = frozenset()
+
+
+FUNCTIONS = """
+CREATE OR REPLACE FUNCTION app_organization() RETURNS uuid LANGUAGE plpgsql STABLE AS $body$
+DECLARE found text := coalesce(current_setting('app.organization', true), '');
+BEGIN
+  IF found <> '' THEN RETURN found::uuid; END IF;
+  IF coalesce(current_setting('app.purpose', true), '') <> '' THEN RETURN NULL; END IF;
+  RAISE EXCEPTION 'a tenant table was touched without saying on whose behalf'
+    USING ERRCODE = 'insufficient_privilege';
+END $body$;
+CREATE OR REPLACE FUNCTION app_purpose() RETURNS text LANGUAGE sql STABLE AS
+  $body$ SELECT coalesce(current_setting('app.purpose', true), '') $body$;
+CREATE OR REPLACE FUNCTION app_append_only() RETURNS trigger LANGUAGE plpgsql AS $body$
+BEGIN
+  RAISE EXCEPTION 'rows of % are never changed', TG_TABLE_NAME USING ERRCODE = 'restrict_violation';
+END $body$;
+"""
+
+
+def walled_models() -> Iterator[tuple[str, Wall]]:
+    """Every table of ours with its wall, in a fixed order."""
+    for model in sorted(apps.get_models(), key=lambda m: m._meta.db_table):
+        wall: Wall | None = getattr(model, "WALL", None)
+        if wall is not None:
+            yield model._meta.db_table, wall
+
+
+def unwalled_models() -> list[type[models.Model]]:
+    """Models of our apps without a wall: there must be none."""
+    ours = {"doors", "inspections"}
+    return [m for m in apps.get_models() if m._meta.app_label in ours and not hasattr(m, "WALL")]
+
+
+def raise_walls(using: str = "default") -> None:
+    """Make the database hold what the models declare."""
+    connection = connections[using]
+    tables = set(connection.introspection.table_names())
+    statements = _postgresql if connection.vendor == "postgresql" else _sqlite
+    present = [(table, wall) for table, wall in walled_models() if table in tables]
+    with connection.cursor() as cursor:
+        if connection.vendor == "postgresql":
+            cursor.execute(FUNCTIONS)
+        for table, wall in present:
+            for statement in statements(table, wall, tables):
+                cursor.execute(statement)
+        if connection.vendor == "postgresql":
+            _grant(cursor, present)
+
+
+def _postgresql(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
+    yield f"ALTER TABLE {table} ENABLE ROW LEVEL SECURITY"
+    yield f"ALTER TABLE {table} FORCE ROW LEVEL SECURITY"
+    open_to = ", ".join(f"'{purpose}'" for purpose in sorted(wall.open_to)) or "NULL"
+    purposes = f"(SELECT app_purpose()) IN ({open_to})"
+    read = f"({wall.read.format(table=table)}) OR {purposes}"
+    write = f"({wall.write.format(table=table)}) OR {purposes}"
+    rules = {
+        "reading": f"FOR SELECT USING ({read})",
+        "adding": f"FOR INSERT WITH CHECK ({write})",
+        "changing": f"FOR UPDATE USING ({read}) WITH CHECK ({write})",
+        "deleting": f"FOR DELETE USING ({write})" if wall.deletable else "",
+    }
+    for name, rule in rules.items():
+        yield f"DROP POLICY IF EXISTS {name} ON {table}"
+        if rule:
+            yield f"CREATE POLICY {name} ON {table} {rule}"
+    for column, parent in wall.homes:
+        if parent in tables:
+            yield from _composite_key(table, column, parent)
+    yield f"DROP TRIGGER IF EXISTS append_only ON {table}"
+    if wall.append_only:
+        yield (
+            f"CREATE TRIGGER append_only BEFORE UPDATE OR DELETE ON {table}"
+            " FOR EACH ROW EXECUTE FUNCTION app_append_only()"
+        )
+
+
+def _composite_key(table: str, column: str, parent: str) -> Iterator[str]:
+    name = f"{table}_{column}_home"
+    yield f"ALTER TABLE {table} DROP CONSTRAINT IF EXISTS {name}"
+    yield (
+        f"ALTER TABLE {table} ADD CONSTRAINT {name} FOREIGN KEY ({column}, site_id)"
+        f" REFERENCES {parent} (id, site_id) DEFERRABLE INITIALLY DEFERRED"
+    )
+
+
+def _grant(cursor: object, present: list[tuple[str, Wall]]) -> None:
+    """Give the runtime role what it needs and nothing more, where that role exists."""
+    execute = cursor.execute  # type: ignore[attr-defined]
+    role = settings.RUNTIME_ROLE
+    execute("SELECT 1 FROM pg_roles WHERE rolname = %s", [role])
+    if cursor.fetchone() is None:  # type: ignore[attr-defined]
+        return
+    execute(f"GRANT USAGE ON SCHEMA public TO {role}")
+    execute(f"GRANT SELECT ON django_migrations, django_content_type TO {role}")
+    for table, wall in present:
+        execute(f"REVOKE ALL ON {table} FROM {role}")
+        verbs = "SELECT, INSERT" if wall.append_only else "SELECT, INSERT, UPDATE"
+        execute(f"GRANT {verbs}{', DELETE' if wall.deletable else ''} ON {table} TO {role}")
+
+
+def _sqlite(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
+    for column, parent in wall.homes:
+        if parent not in tables:
+            continue
+        for verb in ("INSERT", "UPDATE"):
+            name = f"{table}_{column}_home_{verb.lower()}"
+            yield f"DROP TRIGGER IF EXISTS {name}"
+            yield (
+                f"CREATE TRIGGER {name} BEFORE {verb} ON {table} WHEN NEW.{column} IS NOT NULL"
+                f" AND NOT EXISTS (SELECT 1 FROM {parent} p WHERE p.id = NEW.{column}"
+                " AND p.site_id = NEW.site_id)"
+                f" BEGIN SELECT RAISE(ABORT, 'FOREIGN KEY {name}'); END"
+            )
+    if wall.append_only:
+        for verb in ("UPDATE", "DELETE"):
+            name = f"{table}_append_only_{verb.lower()}"
+            yield f"DROP TRIGGER IF EXISTS {name}"
+            yield (
+                f"CREATE TRIGGER {name} BEFORE {verb} ON {table}"
+                f" BEGIN SELECT RAISE(ABORT, 'rows of {table} are never changed'); END"
+            )
