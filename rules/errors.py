@@ -9,6 +9,11 @@ class RuleError(ValueError):
     """Root of the library's refusals."""
 
 
+def escaped(key: object) -> str:
+    """A key as one part of a JSON Pointer (RFC 6901), cut where it is long."""
+    return str(key)[:80].replace("~", "~0").replace("/", "~1")
+
+
 @dataclass(frozen=True, slots=True)
 class Problem:
     """One mistake: `pointer` is a JSON Pointer into the input, `message` says why."""
