@@ -56,7 +56,7 @@ def _run_parts(
         where = services.place(services.postgres_url(env))
         return [line, f"PostgreSQL part: NOT run (nothing answers on {where})"], passed
     folders = [folder for folder in ON_POSTGRES if Path(folder).is_dir()]
-    with _own_database(postgres) as url:
+    with own_database(postgres) as url:
         more, also_passed = _part(
             f"PostgreSQL at {services.place(postgres)}",
             [*folders, *arguments],
@@ -76,7 +76,7 @@ def _part(name: str, arguments: list[str], env: dict[str, str]) -> tuple[str, bo
 
 
 @contextlib.contextmanager
-def _own_database(url: str) -> Iterator[str]:
+def own_database(url: str) -> Iterator[str]:
     """Yield `url` with a database name of this run alone; drop what the run leaves of it.
 
     Two runs on one server never meet: Django and xdist make `test_<name>` and `test_<name>_gw0`.
