@@ -37,6 +37,7 @@ def in_sight(may: str = "read", column: str = "site_id", table: str = "{table}")
 class Wall:
     """What may be read and written of one table, as SQL over its row.
 
+    `change` is what an UPDATE must leave behind, where that differs from what may be added.
     `homes` are composite keys: (column, parent table) pairs that must agree on `site_id`.
     `append_only` forbids UPDATE and DELETE to everybody; `deletable` allows DELETE of what is
     readable. Purposes named in `open_to` read and write every row.
@@ -44,6 +45,7 @@ class Wall:
 
     read: str
     write: str
+    change: str = ""
     homes: tuple[tuple[str, str], ...] = ()
     append_only: bool = False
     deletable: bool = False
@@ -105,10 +107,11 @@ def _postgresql(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
     purposes = f"(SELECT app_purpose()) IN ({open_to})"
     read = f"({wall.read.format(table=table)}) OR {purposes}"
     write = f"({wall.write.format(table=table)}) OR {purposes}"
+    change = f"({(wall.change or wall.write).format(table=table)}) OR {purposes}"
     rules = {
         "reading": f"FOR SELECT USING ({read})",
         "adding": f"FOR INSERT WITH CHECK ({write})",
-        "changing": f"FOR UPDATE USING ({read}) WITH CHECK ({write})",
+        "changing": f"FOR UPDATE USING ({read}) WITH CHECK ({change})",
         "deleting": f"FOR DELETE USING ({write})" if wall.deletable else "",
     }
     for name, rule in rules.items():

@@ -1,0 +1,34 @@
+"""Civil days of a place and instants of the world, and the way from one to the other."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, time
+from functools import lru_cache
+from zoneinfo import ZoneInfo, available_timezones
+
+from doors.errors import RefusedError
+
+
+@lru_cache(maxsize=1)
+def _known() -> frozenset[str]:
+    return frozenset(available_timezones())
+
+
+def zone(name: str) -> ZoneInfo:
+    """The IANA time zone of that name; refuses any other text."""
+    if name not in _known():
+        raise RefusedError.at("/time_zone", f"There is no IANA time zone {name[:64]!r}.")
+    return ZoneInfo(name)
+
+
+def civil_date(instant: datetime, time_zone: str) -> date:
+    """The day on the calendar of that zone."""
+    return instant.astimezone(ZoneInfo(time_zone)).date()
+
+
+def start_of_day(on: date, time_zone: str) -> datetime:
+    """The instant at which that day begins there, in UTC.
+
+    Where the clocks skip midnight the day begins with the first instant after the gap.
+    """
+    return datetime.combine(on, time(0), tzinfo=ZoneInfo(time_zone)).astimezone(UTC)

@@ -1,0 +1,56 @@
+"""Jobs: long work with progress, claimed by workers under a lease."""
+
+from __future__ import annotations
+
+from django.db import models
+
+from doors.models.homes import OrganizationRow
+from doors.tenancy import Purpose
+from doors.walls import OWN, Wall
+
+
+class Claimable(models.Model):
+    """What a worker claims: `attempt` is the fence, `leased_until` the database's clock."""
+
+    class State(models.TextChoices):
+        """Waiting until claimed; a lapsed lease makes a claimed one waiting again."""
+
+        WAITING = "waiting"
+        CLAIMED = "claimed"
+        DONE = "done"
+        FAILED = "failed"
+        WITHDRAWN = "withdrawn"
+        UNKNOWN = "unknown"
+
+    state = models.CharField(max_length=12, choices=State, default=State.WAITING)
+    attempt = models.PositiveSmallIntegerField(default=0)
+    leased_until = models.DateTimeField(null=True)
+    not_before = models.DateTimeField()
+    created_at = models.DateTimeField()
+    ended_at = models.DateTimeField(null=True)
+
+    class Meta:
+        abstract = True
+
+
+class Job(OrganizationRow, Claimable):
+    """A piece of long work that answered 202; `result` or `problem` stands once it has ended."""
+
+    OPEN_TO = frozenset({Purpose.SWEEP})
+    WALL = Wall(read=OWN, write=OWN, open_to=OPEN_TO)
+
+    kind = models.CharField(max_length=60)
+    arguments = models.JSONField(default=dict)
+    done = models.PositiveIntegerField(default=0)
+    total = models.PositiveIntegerField(default=1)
+    result = models.JSONField(null=True)
+    problem = models.JSONField(null=True)
+
+    class Meta:
+        indexes = [
+            models.Index(
+                fields=["not_before"],
+                name="job_waiting",
+                condition=models.Q(state__in=["waiting", "claimed"]),
+            ),
+        ]

@@ -1,0 +1,40 @@
+"""Jurisdictions: places in a tree, governed by an authority, public to everybody."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+
+from doors.models.homes import Row
+from doors.tenancy import Context, Purpose, WalledManager
+from doors.walls import ORGANIZATION, Wall
+
+
+class Jurisdiction(Row):
+    """A place. `library_place` is its code in the rules library where it has one; a place
+    without one inherits its parent's rules and adds the overrides its authority published.
+    """
+
+    OPEN_TO = frozenset(Purpose)
+    WALL = Wall(
+        read="true",
+        write=f"authority_id = {ORGANIZATION}",
+        open_to=frozenset({Purpose.SET_UP}),
+    )
+
+    code = models.CharField(max_length=60, unique=True)
+    name = models.CharField(max_length=200)
+    kind = models.CharField(max_length=40)
+    parent = models.ForeignKey("self", on_delete=models.PROTECT, null=True, related_name="+")
+    library_place = models.CharField(max_length=40, blank=True)
+    authority = models.ForeignKey(
+        "doors.Organization", on_delete=models.PROTECT, null=True, related_name="+"
+    )
+    authority_name = models.CharField(max_length=200, blank=True)
+
+    objects = WalledManager()
+
+    @staticmethod
+    def visible_to(context: Context) -> Q:
+        """Everybody may know what places there are."""
+        return Q()

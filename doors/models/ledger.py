@@ -1,0 +1,63 @@
+"""The ledger: append-only, one hash chain per custodian at write time."""
+
+from __future__ import annotations
+
+from django.db import models
+
+from doors.models.homes import OrganizationRow, Row
+from doors.tenancy import Context, Purpose, WalledManager
+from doors.walls import ORGANIZATION, OWN, Wall
+
+_CHAIN = (
+    f"{OWN} OR organization_id IN (SELECT s.custodian_id FROM doors_sight s"
+    f" WHERE s.organization_id = {ORGANIZATION})"
+)
+
+
+class LedgerHead(Row):
+    """The last entry of one organization's chain; locked last, in id order, in a transaction."""
+
+    OPEN_TO = frozenset({Purpose.SWEEP})
+    WALL = Wall(read=_CHAIN, write=_CHAIN, open_to=OPEN_TO)
+
+    organization = models.OneToOneField(
+        "doors.Organization", on_delete=models.PROTECT, related_name="+"
+    )
+    position = models.PositiveBigIntegerField(default=0)
+    entry_sha256 = models.CharField(max_length=64)
+
+    objects = WalledManager()
+
+    @staticmethod
+    def visible_to(context: Context) -> models.Q:
+        """Its own chain, and those of the custodians whose sites it has sight of."""
+        from doors.models.sight import Sight  # noqa: PLC0415 - sight points at organizations
+
+        custodians = Sight._base_manager.filter(
+            organization_id=context.organization_id
+        ).values("custodian_id")
+        return models.Q(organization_id=context.organization_id) | models.Q(
+            organization_id__in=custodians
+        )
+
+
+class LedgerEntry(OrganizationRow):
+    """One thing that happened. `body` is the canonical JSON (RFC 8785) whose bytes are hashed:
+    entry_sha256 = SHA-256(body), and the body names the entry before it.
+    """
+
+    OPEN_TO = frozenset({Purpose.SWEEP})
+    WALL = Wall(read=OWN, write=_CHAIN, append_only=True, open_to=OPEN_TO)
+
+    position = models.PositiveBigIntegerField()
+    kind = models.CharField(max_length=60)
+    subject = models.UUIDField()
+    site = models.ForeignKey("doors.Site", on_delete=models.PROTECT, null=True, related_name="+")
+    body = models.TextField()
+    entry_sha256 = models.CharField(max_length=64)
+    recorded_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["organization", "position"], name="ledger_position"),
+        ]

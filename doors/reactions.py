@@ -1,0 +1,24 @@
+"""What must move above this app in the same transaction, called by dotted name from settings.
+
+`settings.REACTIONS` maps an event to functions of higher apps; this app imports none of them.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+from django.conf import settings
+from django.utils.module_loading import import_string
+
+
+class Event(StrEnum):
+    """What happened here that somebody above depends on."""
+
+    OPENING_CHANGED = "opening_changed"  # opening=Opening
+    PLACES_CHANGED = "places_changed"  # site_id=UUID
+
+
+def react(event: Event, **what: object) -> None:
+    """Call everybody who named themselves for this event, in order, in this transaction."""
+    for name in settings.REACTIONS.get(event, ()):
+        import_string(name)(**what)

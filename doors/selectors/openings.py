@@ -1,0 +1,55 @@
+"""Openings as they were on a day."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Q
+
+from doors.errors import NotVisibleError
+from doors.models import Opening, OpeningFacts, OpeningTag
+
+
+@dataclass(frozen=True, slots=True)
+class FactsOnDay:
+    """What was so at an opening on a day, as the rules library asks for it."""
+
+    facts: dict[str, Any]
+    listed_instructions: list[Any]
+
+
+def opening_by_id(opening_id: UUID) -> Opening:
+    """The opening with its site, or nothing by this address."""
+    opening = Opening.objects.select_related("site").filter(id=opening_id).first()
+    if opening is None:
+        raise NotVisibleError
+    return opening
+
+
+def facts_on(opening: Opening, on: date) -> FactsOnDay:
+    """The facts of that day: the last row begun by then, or the first ever recorded.
+
+    An opening is older than its record, so a day before the first row has that row's facts.
+    """
+    rows = OpeningFacts.objects.filter(opening=opening)
+    row = rows.filter(begins_on__lte=on).order_by("-begins_on", "-recorded_at").first()
+    row = row or rows.order_by("begins_on", "recorded_at").first()
+    facts: dict[str, Any] = {"door_type": opening.door_type} | (row.facts if row else {})
+    if opening.removed_on is not None and opening.removed_on <= on:
+        facts["removed_on"] = opening.removed_on.isoformat()
+    if opening.out_of_service_from is not None and opening.out_of_service_from <= on:
+        facts["in_service"] = False
+    return FactsOnDay(facts, row.listed_instructions if row else [])
+
+
+def tag_on(opening: Opening, on: date) -> str:
+    """The tag the opening bore on that day."""
+    borne = (
+        OpeningTag.objects.filter(opening=opening, begins_on__lte=on)
+        .filter(Q(ends_on=None) | Q(ends_on__gt=on))
+        .first()
+    )
+    return borne.tag if borne else opening.tag

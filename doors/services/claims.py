@@ -1,0 +1,70 @@
+"""The one way a worker takes a row: under a lease by the database's clock, fenced by an attempt.
+
+Where the database has SKIP LOCKED, workers pass over rows that another is taking; elsewhere
+(SQLite serialises writers) the same conditional UPDATE decides. A lapsed lease makes a row
+takeable again, and whoever slept through it finds that its attempt number no longer holds.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from django.db import connection
+from django.db.models import F, Q
+
+from doors.models import Claimable
+from doors.tenancy import current
+
+State = Claimable.State
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """A row taken: its id, whose it is, and the attempt that must still hold when it is ended."""
+
+    id: UUID
+    organization_id: UUID
+    attempt: int
+
+
+def takeable(now: datetime) -> Q:
+    """Rows that wait, and rows whose taker's lease has lapsed."""
+    lapsed = Q(state=State.CLAIMED, leased_until__lt=now)
+    return (Q(state=State.WAITING) | lapsed) & Q(not_before__lte=now)
+
+
+def claim_rows(
+    model: type[Claimable], *, owner: str, limit: int, lease: timedelta, **only: object
+) -> list[Claim]:
+    """Take up to `limit` rows of a sweepable model; `owner` names its organization's column.
+
+    Runs within looking_up(SWEEP, write=True) and holds once that transaction has committed.
+    """
+    now = current().now
+    rows = model.objects.filter(takeable(now), **only).order_by("not_before", "id")  # type: ignore[attr-defined]
+    if connection.features.has_select_for_update_skip_locked:
+        rows = rows.select_for_update(skip_locked=True)
+    taken = []
+    for id_, owner_id, attempt in rows.values_list("id", owner, "attempt")[:limit]:
+        held = model.objects.filter(takeable(now), id=id_, attempt=attempt).update(  # type: ignore[attr-defined]
+            state=State.CLAIMED, attempt=F("attempt") + 1, leased_until=now + lease
+        )
+        if held:
+            taken.append(Claim(id_, owner_id, attempt + 1))
+    return taken
+
+
+def end_claim(model: type[Claimable], claim: Claim, *, state: str, **fields: object) -> bool:
+    """Write the outcome if this attempt still holds the row; a late one changes nothing."""
+    mine = model.objects.filter(id=claim.id, state=State.CLAIMED, attempt=claim.attempt)  # type: ignore[attr-defined]
+    return bool(mine.update(state=state, ended_at=current().now, leased_until=None, **fields))
+
+
+def release_claim(model: type[Claimable], claim: Claim, *, wait: timedelta) -> bool:
+    """Give the row back to be tried again after a while."""
+    mine = model.objects.filter(id=claim.id, state=State.CLAIMED, attempt=claim.attempt)  # type: ignore[attr-defined]
+    return bool(
+        mine.update(state=State.WAITING, leased_until=None, not_before=current().now + wait)
+    )

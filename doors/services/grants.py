@@ -1,0 +1,80 @@
+"""Granting and ending leave to act on an owner's sites."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from uuid import UUID
+
+from django.db import transaction
+
+from doors.errors import NotVisibleError, RefusedError, WrongStateError
+from doors.models import Custody, Grant, Organization
+from doors.selectors.sight import sight_of
+from doors.services.ledger import LedgerLine, write_ledger
+from doors.services.sight import derive_sight
+from doors.tenancy import acting_organization, current
+
+GRANTABLE = frozenset({"read", "plan", "record", "repair", "submit"})
+
+
+@transaction.atomic
+def grant_leave(
+    *,
+    grantee_id: UUID,
+    actions: Sequence[str],
+    begins_on: date,
+    ends_on: date | None = None,
+    site_id: UUID | None = None,
+    reason: str = "",
+) -> Grant:
+    """Let another organization act on one site of the acting owner, or on all of them."""
+    owner_id = acting_organization()
+    unknown = set(actions) - GRANTABLE
+    if unknown or not actions:
+        raise RefusedError.at("/actions", f"Actions are some of {', '.join(sorted(GRANTABLE))}.")
+    if ends_on is not None and ends_on < begins_on:
+        raise RefusedError.at("/ends_on", "A grant cannot end before it begins.")
+    if site_id is not None:
+        sight_of(site_id, "manage")
+    grant = Grant.objects.create(
+        owner_id=owner_id,
+        owner_name=Organization.objects.get(id=owner_id).name,
+        grantee_id=grantee_id,
+        site_id=site_id,
+        actions=sorted({*actions, "read"}),
+        begins_on=begins_on,
+        ends_on=ends_on,
+        reason=reason,
+        created_at=current().now,
+    )
+    _settle(grant, "leave_granted")
+    return grant
+
+
+@transaction.atomic
+def end_grant(*, grant_id: UUID, ends_on: date) -> Grant:
+    """End an open grant; `ends_on` is the first day without it."""
+    grant = Grant.objects.filter(id=grant_id, owner_id=acting_organization()).first()
+    if grant is None:
+        raise NotVisibleError
+    if grant.ends_on is not None and grant.ends_on <= ends_on:
+        raise WrongStateError("This grant ends no later than that already.")
+    grant.ends_on = max(ends_on, grant.begins_on)
+    grant.save(update_fields=["ends_on"])
+    _settle(grant, "leave_ended")
+    return grant
+
+
+def _settle(grant: Grant, kind: str) -> None:
+    owned = Custody.objects.filter(owner_id=grant.owner_id).values_list("site_id", flat=True)
+    sites = [grant.site_id] if grant.site_id else list(owned)
+    derive_sight(site_ids=sites)
+    content = {
+        "grantee": str(grant.grantee_id),
+        "actions": grant.actions,
+        "from": grant.begins_on.isoformat(),
+        "to": grant.ends_on.isoformat() if grant.ends_on else None,
+    }
+    line = LedgerLine(kind, grant.id, grant.site_id, content)
+    write_ledger(custodian_id=grant.owner_id, lines=[line])

@@ -1,0 +1,121 @@
+"""Writing the ledger, as the last act of a transaction, and checking that it was not altered."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+from uuid import UUID
+
+import rfc8785
+
+from doors.models import LedgerEntry, LedgerHead
+from doors.tenancy import acting_organization, current
+
+FIRST = "0" * 64
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerLine:
+    """One thing that happened. `content` holds digests and plain facts, no personal data."""
+
+    kind: str
+    subject: UUID
+    site_id: UUID | None
+    content: Mapping[str, Any]
+
+
+def canonical_digest(content: object) -> str:
+    """SHA-256 in hex of the canonical JSON (RFC 8785) of something JSON-ready without floats."""
+    return hashlib.sha256(rfc8785.dumps(content)).hexdigest()  # type: ignore[arg-type]
+
+
+def write_ledger(*, custodian_id: UUID, lines: Sequence[LedgerLine]) -> list[LedgerEntry]:
+    """Append lines to the custodian's chain. Call it last: it locks the chain's head."""
+    head = LedgerHead.objects.select_for_update().get(organization_id=custodian_id)
+    entries = []
+    for line in lines:
+        head.position += 1
+        entry = _entry(head, line)
+        head.entry_sha256 = entry.entry_sha256
+        entries.append(entry)
+    LedgerEntry.objects.bulk_create(entries)
+    head.save(update_fields=["position", "entry_sha256"])
+    return entries
+
+
+def _entry(head: LedgerHead, line: LedgerLine) -> LedgerEntry:
+    now = current().now
+    body = rfc8785.dumps(
+        {
+            "organization": str(head.organization_id),
+            "position": head.position,
+            "previous": head.entry_sha256,
+            "kind": line.kind,
+            "subject": str(line.subject),
+            "site": str(line.site_id) if line.site_id else None,
+            "actor": str(acting_organization()),
+            "recorded_at": now.isoformat(),
+            "content": dict(line.content),
+        }
+    )
+    return LedgerEntry(
+        organization_id=head.organization_id,
+        position=head.position,
+        kind=line.kind,
+        subject=line.subject,
+        site_id=line.site_id,
+        body=body.decode(),
+        entry_sha256=hashlib.sha256(body).hexdigest(),
+        recorded_at=now,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerFault:
+    """The first entry that is not what was written, and why."""
+
+    position: int
+    why: str
+
+
+def verify_ledger() -> tuple[int, LedgerFault | None]:
+    """Check the acting organization's chain from its first entry; answer its length and the
+    first fault. A chain alone shows no cut tail or whole rewrite: compare the count and the
+    last digest with an anchor kept elsewhere.
+    """
+    previous, count = FIRST, 0
+    own = LedgerEntry.objects.filter(organization_id=acting_organization())
+    for entry in own.order_by("position").iterator(chunk_size=1000):
+        count += 1
+        why = _fault(entry, count, previous)
+        if why:
+            return count, LedgerFault(entry.position, why)
+        previous = entry.entry_sha256
+    head = LedgerHead.objects.get(organization_id=acting_organization())
+    if (head.position, head.entry_sha256) != (count, previous):
+        return count, LedgerFault(count, "the chain's head names another last entry")
+    return count, None
+
+
+def _fault(entry: LedgerEntry, position: int, previous: str) -> str:
+    body = json.loads(entry.body)
+    shown = {
+        "position": entry.position,
+        "kind": entry.kind,
+        "subject": str(entry.subject),
+        "site": str(entry.site_id) if entry.site_id else None,
+        "organization": str(entry.organization_id),
+        "recorded_at": entry.recorded_at.isoformat(),
+    }
+    if entry.position != position:
+        return f"entry {position} is missing"
+    if hashlib.sha256(entry.body.encode()).hexdigest() != entry.entry_sha256:
+        return "its text is not what was hashed"
+    if body["previous"] != previous:
+        return "it does not follow the entry before it"
+    if any(body[name] != value for name, value in shown.items()):
+        return "a column differs from its text"
+    return ""

@@ -1,0 +1,68 @@
+"""Making a site and giving it to its owner's care."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from django.db import IntegrityError, transaction
+
+from doors.clock import civil_date, zone
+from doors.errors import AlreadyExistsError, RefusedError
+from doors.models import Custody, Jurisdiction, Site, SitePlace
+from doors.services.ledger import LedgerLine, write_ledger
+from doors.services.sight import derive_sight
+from doors.tenancy import acting_organization, current
+
+
+@transaction.atomic
+def open_site(
+    *,
+    reference: str,
+    name: str,
+    address: Sequence[str],
+    time_zone: str,
+    jurisdiction_code: str,
+    in_custody_from: date | None = None,
+) -> Site:
+    """Make a site in the acting owner's custody, lying in that jurisdiction from the same day."""
+    zone(time_zone)
+    now, owner_id = current().now, acting_organization()
+    today = civil_date(now, time_zone)
+    begins_on = in_custody_from or today
+    if begins_on > today:
+        raise RefusedError.at("/in_custody_from", "Custody cannot begin in the future.")
+    place = _jurisdiction(jurisdiction_code)
+    site = _create(reference, name, address, time_zone)
+    Custody.objects.create(site=site, owner_id=owner_id, begins_on=begins_on)
+    derive_sight(site_ids=[site.id])
+    SitePlace.objects.create(site=site, jurisdiction=place, begins_on=begins_on)
+    content = {"reference": reference, "jurisdiction": place.code, "from": begins_on.isoformat()}
+    line = LedgerLine("site_opened", site.id, site.id, content)
+    write_ledger(custodian_id=owner_id, lines=[line])
+    return site
+
+
+def _create(reference: str, name: str, address: Sequence[str], time_zone: str) -> Site:
+    site = Site(
+        author_id=acting_organization(),
+        reference=reference,
+        name=name,
+        address=list(address),
+        time_zone=time_zone,
+        created_at=current().now,
+    )
+    try:
+        with transaction.atomic():
+            site.save(force_insert=True)
+    except IntegrityError as error:
+        detail = f"You have a site with the reference {reference!r} already."
+        raise AlreadyExistsError.at("/reference", detail) from error
+    return site
+
+
+def _jurisdiction(code: str) -> Jurisdiction:
+    place = Jurisdiction.objects.filter(code=code).first()
+    if place is None:
+        raise RefusedError.at("/jurisdiction", f"No jurisdiction has the code {code[:60]!r}.")
+    return place

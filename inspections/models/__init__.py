@@ -1,0 +1,26 @@
+"""The tables of what was found at a door and what follows from it."""
+
+from inspections.models.deficiencies import Deficiency, InterimMeasure, Repair
+from inspections.models.duties import Duty
+from inspections.models.notices import Notice, Owing, Stage
+from inspections.models.submittals import FeedChange, FeedHead, Filing, ReadLine, Submittal
+from inspections.models.visits import Activity, Reading, Verdict, Visit
+
+__all__ = [
+    "Activity",
+    "Deficiency",
+    "Duty",
+    "FeedChange",
+    "FeedHead",
+    "Filing",
+    "InterimMeasure",
+    "Notice",
+    "Owing",
+    "ReadLine",
+    "Reading",
+    "Repair",
+    "Stage",
+    "Submittal",
+    "Verdict",
+    "Visit",
+]

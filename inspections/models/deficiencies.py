@@ -1,0 +1,96 @@
+"""Deficiencies: what is wrong, what protects people meanwhile, and what proved the repair."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+
+from doors.models.homes import AuthoredRow
+from doors.walls import AUTHORED, Wall, in_sight
+from inspections.states import DEFICIENCY
+
+_WORKED_ON = f"{in_sight('record')} OR {in_sight('repair')} OR {in_sight('manage')}"
+
+
+class Deficiency(AuthoredRow):
+    """One requirement that one opening does not meet, from the visit that found it until a
+    retest proves its repair or it is withdrawn with a reason.
+    """
+
+    WALL = Wall(
+        read=f"{AUTHORED} OR {in_sight()}",
+        write=f"{AUTHORED} AND ({_WORKED_ON})",
+        change=_WORKED_ON,
+        homes=(
+            ("opening_id", "doors_opening"),
+            ("found_by_id", "inspections_visit"),
+            ("proven_by_id", "inspections_visit"),
+        ),
+    )
+
+    opening = models.ForeignKey("doors.Opening", on_delete=models.PROTECT, related_name="+")
+    requirement = models.CharField(max_length=160)
+    title = models.CharField(max_length=300)
+    words = models.TextField()
+    protects = models.CharField(max_length=12)
+    state = models.CharField(max_length=12, choices=[(s, s) for s in DEFICIENCY])
+    found_by = models.ForeignKey(
+        "inspections.Visit", on_delete=models.PROTECT, null=True, related_name="+"
+    )
+    opened_at = models.DateTimeField()
+    proven_by = models.ForeignKey(
+        "inspections.Visit", on_delete=models.PROTECT, null=True, related_name="+"
+    )
+    ended_at = models.DateTimeField(null=True)
+    reason = models.CharField(max_length=500, blank=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["id", "site"], name="deficiency_home"),
+            models.UniqueConstraint(
+                fields=["opening", "requirement"],
+                condition=Q(state__in=["open", "repaired"]),
+                name="one_deficiency_at_a_time",
+            ),
+        ]
+        indexes = [models.Index(fields=["site", "-opened_at", "id"], name="deficiency_by_site")]
+
+
+class InterimMeasure(AuthoredRow):
+    """What protects people until the repair is proven. Without an end it is an exception."""
+
+    WALL = Wall(
+        read=f"{AUTHORED} OR {in_sight()}",
+        write=f"{AUTHORED} AND ({_WORKED_ON})",
+        homes=(("deficiency_id", "inspections_deficiency"),),
+        append_only=True,
+    )
+
+    deficiency = models.ForeignKey(
+        Deficiency, on_delete=models.PROTECT, related_name="interim_measures"
+    )
+    kind = models.CharField(max_length=40)
+    words = models.CharField(max_length=500)
+    responsible = models.CharField(max_length=200)
+    begins_at = models.DateTimeField()
+    ends_at = models.DateTimeField(null=True)
+    recorded_at = models.DateTimeField()
+
+
+class Repair(AuthoredRow):
+    """What was done to mend it: by whom, when, with which parts. It proves nothing yet."""
+
+    WALL = Wall(
+        read=f"{AUTHORED} OR {in_sight()}",
+        write=f"{AUTHORED} AND ({_WORKED_ON})",
+        homes=(("deficiency_id", "inspections_deficiency"),),
+        append_only=True,
+    )
+
+    deficiency = models.ForeignKey(Deficiency, on_delete=models.PROTECT, related_name="repairs")
+    done_at = models.DateTimeField()
+    done_by = models.CharField(max_length=200)
+    words = models.TextField()
+    parts = models.JSONField(default=list)
+    recorded_at = models.DateTimeField()

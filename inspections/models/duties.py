@@ -1,0 +1,55 @@
+"""Duties: what is owed on an opening and in which window, stored by whatever moves it."""
+
+from __future__ import annotations
+
+from django.db import models
+
+from doors.models.homes import SiteRow
+from doors.tenancy import Purpose
+from doors.walls import Wall, in_sight
+
+
+class Duty(SiteRow):
+    """The next window of one interval requirement on one opening.
+
+    Dates are civil days at the site. Whether it is upcoming, open, due or overdue depends on
+    the day one asks and is not stored. `standing` is `running`, `suspended` or `ended`.
+    """
+
+    class Standing(models.TextChoices):
+        """Whether the window runs."""
+
+        RUNNING = "running"
+        SUSPENDED = "suspended"
+        ENDED = "ended"
+
+    OPEN_TO = frozenset({Purpose.SWEEP})
+    WALL = Wall(
+        read=in_sight(),
+        write=f"{in_sight('record')} OR {in_sight('manage')}",
+        homes=(("opening_id", "doors_opening"), ("last_visit_id", "inspections_visit")),
+        open_to=OPEN_TO,
+    )
+
+    opening = models.ForeignKey("doors.Opening", on_delete=models.PROTECT, related_name="+")
+    requirement = models.CharField(max_length=160)
+    activity = models.CharField(max_length=24)
+    opens_on = models.DateField()
+    due_on = models.DateField()
+    closes_on = models.DateField()
+    standing = models.CharField(max_length=12, choices=Standing, default=Standing.RUNNING)
+    last_visit = models.ForeignKey("inspections.Visit", on_delete=models.PROTECT, null=True)
+    citation = models.JSONField(default=dict)
+    layer = models.CharField(max_length=120)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["opening", "requirement"], name="duty_of_opening"),
+        ]
+        indexes = [
+            models.Index(fields=["site", "due_on", "id"], name="duty_by_site"),
+            models.Index(
+                fields=["closes_on"], name="duty_running", condition=models.Q(standing="running")
+            ),
+        ]

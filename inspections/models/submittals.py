@@ -1,0 +1,162 @@
+"""Submittals: frozen packets, their filing with an authority, and who read them there."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+
+from doors.models.homes import AuthoredRow, Row, SiteRow
+from doors.tenancy import Context, Purpose, WalledManager
+from doors.walls import AUTHORED, ORGANIZATION, Wall, in_sight
+from inspections.states import FILING
+
+_FILED_TO = (
+    "EXISTS (SELECT 1 FROM inspections_filing f WHERE f.submittal_id = {table}.id"
+    f" AND f.authority_id = {ORGANIZATION})"
+)
+
+
+class Submittal(AuthoredRow):
+    """A packet over one site: the frozen document, and the file drawn from it.
+
+    `document` is canonical JSON whose SHA-256 is `content_sha256`, printed inside the file;
+    `file_sha256` names the stored file.
+    """
+
+    OPEN_TO = frozenset({Purpose.VERIFICATION})
+    WALL = Wall(
+        read=f"{AUTHORED} OR {in_sight()} OR {_FILED_TO}",
+        write=f"{AUTHORED} AND {in_sight('submit')}",
+        append_only=True,
+        open_to=OPEN_TO,
+    )
+
+    custodian = models.ForeignKey("doors.Organization", on_delete=models.PROTECT, related_name="+")
+    version = models.PositiveIntegerField(default=1)
+    supersedes = models.OneToOneField("self", on_delete=models.PROTECT, null=True)
+    assembled_at = models.DateTimeField()
+    document = models.TextField()
+    content_sha256 = models.CharField(max_length=64)
+    file_name = models.CharField(max_length=120)
+    file_size = models.PositiveIntegerField()
+    file_sha256 = models.CharField(max_length=64)
+    counts = models.JSONField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["id", "site"], name="submittal_home")]
+
+    @staticmethod
+    def visible_to(context: Context) -> Q:
+        """What it wrote, what stands under its sites, and what was filed to it."""
+        filed = Filing._base_manager.filter(authority_id=context.organization_id)
+        return AuthoredRow.visible_to(context) | Q(id__in=filed.values("submittal_id"))
+
+
+class Filing(AuthoredRow):
+    """A submittal handed to one authority. `feed_position` is its last place in that
+    authority's feed: every change takes the next one, gapless and in commit order.
+    """
+
+    OPEN_TO = frozenset({Purpose.VERIFICATION})
+    WALL = Wall(
+        read=f"{AUTHORED} OR authority_id = {ORGANIZATION} OR {in_sight()}",
+        write=f"{AUTHORED} AND {in_sight('submit')}",
+        change=f"authority_id = {ORGANIZATION} OR ({AUTHORED} AND {in_sight('submit')})",
+        homes=(("submittal_id", "inspections_submittal"),),
+        open_to=OPEN_TO,
+    )
+
+    submittal = models.ForeignKey(Submittal, on_delete=models.PROTECT, related_name="filings")
+    custodian = models.ForeignKey("doors.Organization", on_delete=models.PROTECT, related_name="+")
+    jurisdiction = models.ForeignKey(
+        "doors.Jurisdiction", on_delete=models.PROTECT, related_name="+"
+    )
+    authority = models.ForeignKey("doors.Organization", on_delete=models.PROTECT, related_name="+")
+    authority_name = models.CharField(max_length=200)
+    state = models.CharField(max_length=20, choices=[(s, s) for s in FILING])
+    filed_at = models.DateTimeField()
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["submittal", "authority"], name="filed_once"),
+        ]
+        indexes = [models.Index(fields=["authority", "-filed_at", "id"], name="filing_to")]
+
+    @staticmethod
+    def visible_to(context: Context) -> Q:
+        """What it filed, what was filed to it, and what stands under its sites."""
+        return AuthoredRow.visible_to(context) | Q(authority_id=context.organization_id)
+
+
+class FeedHead(Row):
+    """The last position given in one authority's feed; locked at the end of a filing."""
+
+    OPEN_TO = frozenset({Purpose.SET_UP})
+    WALL = Wall(read="true", write="true")
+
+    authority = models.OneToOneField(
+        "doors.Organization", on_delete=models.PROTECT, related_name="+"
+    )
+    position = models.PositiveBigIntegerField(default=0)
+
+    objects = WalledManager()
+
+    @staticmethod
+    def visible_to(context: Context) -> Q:
+        """A counter without content; whoever files must move it."""
+        return Q()
+
+
+class FeedChange(Row):
+    """One change of one filing at one position of its authority's feed."""
+
+    WALL = Wall(
+        read=f"authority_id = {ORGANIZATION} OR author_id = {ORGANIZATION}",
+        write=f"author_id = {ORGANIZATION} OR authority_id = {ORGANIZATION}",
+        append_only=True,
+    )
+
+    authority = models.ForeignKey("doors.Organization", on_delete=models.PROTECT, related_name="+")
+    author = models.ForeignKey("doors.Organization", on_delete=models.PROTECT, related_name="+")
+    position = models.PositiveBigIntegerField()
+    filing = models.ForeignKey(Filing, on_delete=models.PROTECT, related_name="+")
+    submittal = models.ForeignKey(Submittal, on_delete=models.PROTECT, related_name="+")
+    state = models.CharField(max_length=20)
+    changed_at = models.DateTimeField()
+
+    objects = WalledManager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["authority", "position"], name="feed_position"),
+        ]
+
+    @staticmethod
+    def visible_to(context: Context) -> Q:
+        """The authority's own feed, and what the acting organization put into one."""
+        own = Q(authority_id=context.organization_id)
+        return own | Q(author_id=context.organization_id)
+
+
+class ReadLine(SiteRow):
+    """An authority read a submittal: written in the same transaction, or there is no read."""
+
+    WALL = Wall(
+        read=f"authority_id = {ORGANIZATION} OR {in_sight()}",
+        write=f"authority_id = {ORGANIZATION}",
+        homes=(("submittal_id", "inspections_submittal"),),
+        append_only=True,
+    )
+
+    submittal = models.ForeignKey(Submittal, on_delete=models.PROTECT, related_name="+")
+    authority = models.ForeignKey("doors.Organization", on_delete=models.PROTECT, related_name="+")
+    key = models.ForeignKey("doors.Key", on_delete=models.PROTECT, null=True, related_name="+")
+    what = models.CharField(max_length=24)
+    file_sha256 = models.CharField(max_length=64)
+    read_at = models.DateTimeField()
+
+    @staticmethod
+    def visible_to(context: Context) -> Q:
+        """The authority's own reads, and those of the sites in sight."""
+        return Q(authority_id=context.organization_id) | SiteRow.visible_to(context)
