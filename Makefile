@@ -39,17 +39,21 @@ lock: $(DEV) ## write the lock files anew from pyproject.toml (UPGRADE=1 takes n
 
 # --- running it ------------------------------------------------------------------------------
 
+# On SQLite, whatever database and broker the environment names.
+MANAGE := env -u DATABASE_URL -u REDIS_URL DJANGO_SETTINGS_MODULE=config.settings.dev \
+  $(BIN)/python manage.py
+
 .PHONY: demo
 demo: $(RUNTIME) ## the whole job on invented data, on SQLite, over HTTP; results under var/demo
-	@DJANGO_SETTINGS_MODULE=config.settings.dev $(BIN)/python manage.py demo
+	@$(MANAGE) demo
 
 .PHONY: serve
 serve: $(RUNTIME) ## the demo's data standing, with its address, API documentation and keys
-	@DJANGO_SETTINGS_MODULE=config.settings.dev $(BIN)/python manage.py serve_demo
+	@$(MANAGE) serve_demo
 
 .PHONY: migrations
 migrations: $(RUNTIME) ## write the migrations that changed models ask for
-	@DJANGO_SETTINGS_MODULE=config.settings.dev $(BIN)/python manage.py makemigrations
+	@$(MANAGE) makemigrations
 
 # --- proving it ------------------------------------------------------------------------------
 
@@ -58,9 +62,9 @@ test: $(DEV) ## all tests on SQLite, and on PostgreSQL and Redis where those ans
 	@$(BIN)/python -m tests
 
 .PHONY: check
-check: imports lint types layout ## everything that is proven without running the code
+check: $(RUNTIME) imports lint types layout ## everything that is proven without running the code
 	@echo "==> models and migrations agree"
-	@DJANGO_SETTINGS_MODULE=config.settings.test $(BIN)/python manage.py makemigrations --check --dry-run
+	@$(MANAGE) makemigrations --check --dry-run
 
 .PHONY: imports
 imports: $(DEV) ## the arrows: who may import whom

@@ -23,7 +23,7 @@ def layout(checkout: Path, files: dict[str, str]) -> subprocess.CompletedProcess
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(content)
     subprocess.run(["git", "add", "."], cwd=checkout, check=True)
-    command = [sys.executable, ROOT / ".ci" / "layout.py"]
+    command = [sys.executable, str(ROOT / ".ci" / "layout.py")]
     return subprocess.run(command, cwd=checkout, check=False, capture_output=True, text=True)
 
 
