@@ -23,7 +23,7 @@ from psycopg import sql
 from tests import services
 
 # What has a database under test; the rest would only be run a second time for nothing.
-ON_POSTGRES = ["tests/doors", "tests/inspections", "tests/walls", "tests/journeys"]
+ON_POSTGRES = ["config", "doors", "inspections", "walls", "journeys"]
 WORKERS = ["-n", "2"]
 
 
@@ -51,28 +51,30 @@ def _run_parts(
 ) -> tuple[list[str], bool]:
     """Run SQLite, then PostgreSQL where `postgres` says where; return the lines and the outcome."""
     without_database = {key: value for key, value in env.items() if key != "DATABASE_URL"}
-    line, passed = _part("SQLite", ["tests", *arguments], without_database)
+    line, passed = _part("SQLite", "in memory", ["tests", *arguments], without_database)
     if postgres is None:
         where = services.place(services.postgres_url(env))
         return [line, f"PostgreSQL part: NOT run (nothing answers on {where})"], passed
-    folders = [folder for folder in ON_POSTGRES if Path(folder).is_dir()]
+    folders = [f"tests/{name}" for name in ON_POSTGRES if Path("tests", name).is_dir()]
     with own_database(postgres) as url:
         more, also_passed = _part(
-            f"PostgreSQL at {services.place(postgres)}",
+            "PostgreSQL",
+            services.place(postgres),
             [*folders, *arguments],
             env | {"DATABASE_URL": url},
         )
     return [line, more], passed and also_passed
 
 
-def _part(name: str, arguments: list[str], env: dict[str, str]) -> tuple[str, bool]:
-    print(f"==> tests on {name}", flush=True)
+def _part(name: str, where: str, arguments: list[str], env: dict[str, str]) -> tuple[str, bool]:
+    print(f"==> tests on {name} ({where})", flush=True)
     began = time.monotonic()
     code = subprocess.run(
         [sys.executable, "-m", "pytest", *WORKERS, *arguments], env=env, check=False
     ).returncode
     outcome = "passed" if code == 0 else f"FAILED (pytest's exit code {code})"
-    return f"{name} part: {outcome} in {time.monotonic() - began:.0f} s", code == 0
+    took = f"{time.monotonic() - began:.0f} s"
+    return f"{name} part: {outcome} in {took} ({where})", code == 0
 
 
 @contextlib.contextmanager
