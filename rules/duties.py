@@ -1,0 +1,158 @@
+"""What is owed on an opening, and by when: windows and states from intervals and a history.
+
+* A visit meets a duty when it is complete and its activity is the one owed or is listed by the
+  requirement as meeting it. Verdicts play no part: a door that failed was inspected.
+* A `repair_retest` moves no periodic duty.
+* One visit may meet several duties; each runs by its own requirement.
+* Without a visit, a duty is first owed one interval after the rule or the door began, whichever
+  is later. Where neither is known it is owed now, and says which fact is missing.
+* What a repair or an installation makes owed is owed once for each, and then `met`.
+* Advisory intervals, and those whose subject is another thing than the opening, are no duties.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass
+from datetime import date
+
+from rules.history import History
+from rules.intervals import Window, add, parse_period
+from rules.model import IntervalSpec, Resolved
+from rules.recurrence import Course, course
+from rules.vocabulary import Activity, DutyState
+
+AFTER_REPAIR = "repair"
+_BEGINNINGS = ("installed_on", "altered_on")
+
+
+@dataclass(frozen=True, slots=True)
+class Duty:
+    """One activity owed under one requirement. `missing_facts` is not empty where it cannot be
+    told whether the requirement applies, or from when to count.
+    """
+
+    owed_by: Resolved
+    spec: IntervalSpec
+    course: Course
+    state: DutyState
+    missing_facts: tuple[str, ...]
+
+
+def owed(
+    items: Iterable[Resolved], facts: Mapping[str, object], history: History, on: date
+) -> list[Duty]:
+    """The duties on one day, soonest first; what happened after that day is not counted.
+
+    `facts` are checked facts. `removed_on` ends every duty, `in_service` false suspends it.
+    """
+    known = history.until(on)
+    found = [
+        duty
+        for item in items
+        if isinstance(item.requirement.spec, IntervalSpec)
+        and not item.advisory
+        and not item.requirement.spec.subject
+        and (duty := _duty(item, item.requirement.spec, facts, known, on))
+    ]
+    return sorted(found, key=lambda duty: (duty.course.window.due_on, duty.owed_by.requirement.id))
+
+
+def _duty(
+    item: Resolved, spec: IntervalSpec, facts: Mapping[str, object], history: History, on: date
+) -> Duty | None:
+    began = _began(facts)
+    visits = [v.on for v in history.visits if v.complete and _may_meet(v.activity, spec)]
+    if spec.after:
+        occasions = _occasions(spec, item.since, began, history)
+        if occasions == []:
+            return None
+        standing, met = _after_occasion(spec, occasions, visits)
+    else:
+        starts = [day for day in (item.since, began) if day]
+        standing, met = course(spec, max(starts, default=None), visits), False
+    missing = item.missing_facts
+    if standing is None:
+        standing = Course(Window(on, on, on))
+        missing = tuple(dict.fromkeys((*missing, _BEGINNINGS[0])))
+    return Duty(item, spec, standing, _state(facts, standing.window, met=met, on=on), missing)
+
+
+def _began(facts: Mapping[str, object]) -> date | None:
+    """The day from which this door is the door it is."""
+    days = [day for name in _BEGINNINGS if isinstance(day := facts.get(name), date)]
+    return max(days, default=None)
+
+
+def _may_meet(activity: Activity, spec: IntervalSpec) -> bool:
+    if activity is Activity.REPAIR_RETEST and not spec.after:
+        return False
+    return activity is spec.activity or activity in spec.met_by
+
+
+def _occasions(
+    spec: IntervalSpec, since: date | None, began: date | None, history: History
+) -> list[date] | None:
+    """The days of the events that make it owed, under the rule; None where that is unknown."""
+    if spec.after != AFTER_REPAIR and began is None:
+        return None
+    days = history.repairs if spec.after == AFTER_REPAIR or began is None else (began,)
+    return [day for day in days if since is None or day >= since]
+
+
+def _after_occasion(
+    spec: IntervalSpec, occasions: list[date] | None, visits: list[date]
+) -> tuple[Course | None, bool]:
+    """The course of what an event makes owed, and whether it is met."""
+    last = visits[-1] if visits else None
+    if occasions is None:
+        return (Course(Window(last, last, last), last), True) if last else (None, False)
+    unmet = [day for day in occasions if last is None or day > last]
+    window = _window_from_occasion(unmet[0] if unmet else occasions[-1], spec)
+    return Course(window, last), not unmet
+
+
+def _window_from_occasion(day: date, spec: IntervalSpec) -> Window:
+    due = add(day, parse_period(spec.every)) if spec.every else day
+    return Window(day, due, add(due, parse_period(spec.late)) if spec.late else due)
+
+
+def _state(facts: Mapping[str, object], window: Window, *, met: bool, on: date) -> DutyState:
+    removed = facts.get("removed_on")
+    if isinstance(removed, date) and removed <= on:
+        return DutyState.ENDED
+    if met:
+        return DutyState.MET
+    if facts.get("in_service") is False:
+        return DutyState.SUSPENDED
+    if on > window.closes_on:
+        return DutyState.OVERDUE
+    if on >= window.due_on:
+        return DutyState.DUE
+    return DutyState.OPEN if on >= window.opens_on else DutyState.UPCOMING
+
+
+def duty_json(duty: Duty) -> dict[str, object]:
+    """One duty as the command line and the service show it, dates as `YYYY-MM-DD`."""
+    requirement, window = duty.owed_by.requirement, duty.course.window
+    last_on = duty.course.last_on
+    return {
+        "requirement": requirement.id,
+        "title": requirement.title,
+        "activity": duty.spec.activity.value,
+        "opens_on": window.opens_on.isoformat(),
+        "due_on": window.due_on.isoformat(),
+        "closes_on": window.closes_on.isoformat(),
+        "state": duty.state.value,
+        "last_on": last_on.isoformat() if last_on else None,
+        "last_was_late": duty.course.last_was_late,
+        "every": duty.spec.every,
+        "meaning": duty.spec.meaning.value,
+        "next_from": duty.spec.next_from,
+        "after": duty.spec.after,
+        "missing_facts": list(duty.missing_facts),
+        "citation": asdict(requirement.citation),
+        "standing": requirement.standing.value,
+        "adoption": duty.owed_by.adoption.value,
+        "layer": duty.owed_by.layer,
+    }
