@@ -1,0 +1,158 @@
+"""A requirement set made ready for judging, once for each digest.
+
+Every requirement that a visit can decide becomes a closure over its numbers; the parts of the
+answer that no finding changes are written down beforehand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import assert_never
+
+from rules.judging import checks, limits, permissions, sequences
+from rules.judging.findings import Findings
+from rules.judging.outcome import STATED, Outcome, no_instructions
+from rules.judging.readings import Statement, Unmeasured
+from rules.model import (
+    CheckSpec,
+    LimitSpec,
+    PermissionSpec,
+    RequirementSet,
+    Resolved,
+    SequenceSpec,
+)
+from rules.predicates import Facts
+from rules.vocabulary import Activity, VerdictWord
+
+CACHED_SETS = 1024
+
+# None: nobody said anything of it.
+Decide = Callable[[Findings, Facts], Outcome | None]
+Judged = LimitSpec | CheckSpec | SequenceSpec | PermissionSpec
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One requirement ready to be judged. `supplied` is False while the number that a door's
+    listed instructions must give is not on file; then nobody can be asked to test it.
+    """
+
+    resolved: Resolved
+    spec: Judged
+    decide: Decide
+    required_in: frozenset[Activity]
+    supplied: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Compiled:
+    """The items in the order of their ids, with what they can be found under."""
+
+    items: tuple[Item, ...]
+    quantities: frozenset[str]
+    checks: frozenset[str]
+    steps: dict[str, frozenset[str]]
+    times: dict[str, frozenset[str]]
+
+
+_compiled: dict[str, Compiled] = {}
+
+
+def compiled(requirements: RequirementSet) -> Compiled:
+    """The compiled set, made on first use of its digest."""
+    known = _compiled.get(requirements.digest)
+    if known is None:
+        if len(_compiled) >= CACHED_SETS:
+            _compiled.clear()
+        known = _compiled[requirements.digest] = _compile(requirements)
+    return known
+
+
+def _compile(requirements: RequirementSet) -> Compiled:
+    found = [
+        _item(resolved, resolved.requirement.spec)
+        for resolved in sorted(requirements.items, key=lambda r: r.requirement.id)
+        if isinstance(resolved.requirement.spec, Judged)
+    ]
+    specs = [item.spec for item in found]
+    courses = [spec for spec in specs if isinstance(spec, SequenceSpec)]
+    steps: dict[str, frozenset[str]] = {}
+    times: dict[str, frozenset[str]] = {}
+    for spec in courses:
+        name = spec.sequence
+        steps[name] = steps.get(name, frozenset()) | {step.step for step in spec.steps}
+        times[name] = times.get(name, frozenset()) | {time.quantity for time in spec.times}
+    return Compiled(
+        items=tuple(found),
+        quantities=frozenset(s.quantity for s in specs if isinstance(s, LimitSpec)),
+        checks=frozenset(s.check for s in specs if isinstance(s, CheckSpec)),
+        steps=steps,
+        times=times,
+    )
+
+
+def _item(resolved: Resolved, spec: Judged) -> Item:
+    requirement = resolved.requirement
+    supplied = not isinstance(spec, LimitSpec) or limits.limit_of(spec) is not None
+    return Item(resolved, spec, _decider(spec), requirement.required_in, supplied)
+
+
+def _decider(spec: Judged) -> Decide:
+    match spec:
+        case LimitSpec():
+            return _limit(spec)
+        case CheckSpec():
+            return _check(spec)
+        case SequenceSpec():
+            return _sequence(spec)
+        case PermissionSpec():
+            return lambda _findings, facts: permissions.decide(spec, facts)
+        case _:
+            assert_never(spec)
+
+
+def _limit(spec: LimitSpec) -> Decide:
+    name, limit = spec.quantity, limits.limit_of(spec)
+
+    def decide(findings: Findings, _facts: Facts) -> Outcome | None:
+        readings, statement = findings.readings.get(name), findings.statements.get(name)
+        if statement is not None and (limit or statement.result is Unmeasured.DOES_NOT_CONFORM):
+            return _stated(statement)
+        if limit is None:
+            return no_instructions() if readings or statement else None
+        return None if readings is None else limits.decide(limit, readings, findings.on)
+
+    return decide
+
+
+def _stated(statement: Statement) -> Outcome:
+    """What the inspector says in place of a number; a failure stands without any."""
+    details = {"reading": {"index": statement.position, **statement.sent}}
+    match statement.result:
+        case Unmeasured.NOT_TESTED:
+            return checks.not_tested(statement.reason, details)
+        case Unmeasured.NOT_APPLICABLE:
+            message = f"Said not to apply: {statement.reason}"
+            return Outcome(VerdictWord.NOT_APPLICABLE, message, STATED, details)
+        case Unmeasured.DOES_NOT_CONFORM:
+            message = f"Found wanting: {statement.reason}"
+            return Outcome(VerdictWord.DOES_NOT_CONFORM, message, STATED, details)
+
+
+def _check(spec: CheckSpec) -> Decide:
+    def decide(findings: Findings, _facts: Facts) -> Outcome | None:
+        found = findings.checks.get(spec.check)
+        return None if found is None else checks.decide(found)
+
+    return decide
+
+
+def _sequence(spec: SequenceSpec) -> Decide:
+    name, course = spec.sequence, sequences.course_of(spec)
+
+    def decide(findings: Findings, _facts: Facts) -> Outcome | None:
+        found = findings.sequences.get(name)
+        return None if found is None else sequences.decide(course, found, findings.on)
+
+    return decide

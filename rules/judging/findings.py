@@ -1,0 +1,182 @@
+"""What was found on a visit, checked whole before anything is judged."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+from typing import NamedTuple
+
+from rules.errors import InputError
+from rules.judging.fields import Problems, as_sent, civil_date, items, mapping, text, word
+from rules.judging.readings import Reading, Statement, read_reading, read_time
+from rules.vocabulary import Activity, DecisionRule
+
+FIELDS = frozenset(
+    ("on", "activity", "readings", "checks", "sequences", "decision_rule", "no_access")
+)
+_CHECK = frozenset(("check", "result", "reason", "remarks"))
+_SEQUENCE = frozenset(("sequence", "result", "reason", "remarks", "steps", "times"))
+
+
+class Result(StrEnum):
+    """What a person may say of a looked-at item or an observed sequence."""
+
+    CONFORMS = "conforms"
+    DOES_NOT_CONFORM = "does_not_conform"
+    NOT_TESTED = "not_tested"
+    NOT_APPLICABLE = "not_applicable"
+
+
+class Finding(NamedTuple):
+    """What a person found of one check or sequence; `steps` tells of each step listed whether
+    it was seen.
+    """
+
+    position: int
+    name: str
+    result: Result
+    reason: str
+    sent: dict[str, object]
+    steps: dict[str, bool]
+    times: tuple[Reading, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """Everything found on one visit, by what it is about."""
+
+    on: date
+    activity: Activity
+    rule: DecisionRule
+    no_access: str
+    readings: dict[str, tuple[Reading, ...]]
+    statements: dict[str, Statement]
+    checks: dict[str, tuple[Finding, ...]]
+    sequences: dict[str, tuple[Finding, ...]]
+
+
+def read_findings(raw: Mapping[str, object], on: date) -> Findings:
+    """Check and read the findings; `on` is the day for which requirements were resolved, taken
+    where the findings name no day of their own.
+
+    Raises InputError with every mistake found, each with its pointer.
+    """
+    problems = Problems()
+    fields = mapping(raw, FIELDS, "", problems)
+    day = civil_date(fields.get("on", on), "/on", problems)
+    activity = word(fields.get("activity"), Activity, "/activity", problems)
+    rule = fields.get("decision_rule", DecisionRule.SIMPLE)
+    decision = word(rule, DecisionRule, "/decision_rule", problems)
+    readings, statements = _readings(fields.get("readings"), problems)
+    checks = _findings(fields.get("checks"), "check", problems)
+    sequences = _findings(fields.get("sequences"), "sequence", problems)
+    no_access = _no_access(fields, problems)
+    if problems.found or day is None or activity is None or decision is None:
+        raise InputError(problems.found)
+    return Findings(
+        on=day,
+        activity=activity,
+        rule=decision,
+        no_access=no_access,
+        readings=readings,
+        statements=statements,
+        checks=checks,
+        sequences=sequences,
+    )
+
+
+def _no_access(fields: dict[str, object], problems: Problems) -> str:
+    if fields.get("no_access") is None:
+        return ""
+    reason = text(fields["no_access"], "/no_access", problems, required=True)
+    for part in ("readings", "checks", "sequences"):
+        if fields.get(part):
+            problems.add(f"/{part}", "contradiction", "nothing can be found without access")
+    return reason
+
+
+def _readings(
+    raw: object, problems: Problems
+) -> tuple[dict[str, tuple[Reading, ...]], dict[str, Statement]]:
+    readings: dict[str, tuple[Reading, ...]] = {}
+    statements: dict[str, Statement] = {}
+    for index, item in enumerate(items(raw, "/readings", problems)):
+        new = read_reading(item, index, problems)
+        if new is None:
+            continue
+        others = readings.get(new.quantity, ())
+        _refuse_clash(new, others, statements.get(new.quantity), problems)
+        if isinstance(new, Statement):
+            statements[new.quantity] = new
+        else:
+            readings[new.quantity] = (*others, new)
+    return readings, statements
+
+
+def _refuse_clash(
+    new: Reading | Statement,
+    others: tuple[Reading, ...],
+    stated: Statement | None,
+    problems: Problems,
+) -> None:
+    """One quantity is measured or stated, and no two of its repeats have one number."""
+    if stated or (others and isinstance(new, Statement)):
+        message = f"{new.quantity} is measured or has a result in its place, never both"
+        problems.add(f"/readings/{new.position}/quantity", "contradiction", message)
+    elif isinstance(new, Reading) and any(_same_repeat(new, other) for other in others):
+        message = f"repeat {new.repeat} of {new.quantity} stands twice"
+        problems.add(f"/readings/{new.position}/repeat", "duplicate", message)
+
+
+def _same_repeat(one: Reading, other: Reading) -> bool:
+    return one.repeat is not None and one.repeat == other.repeat
+
+
+def _findings(raw: object, key: str, problems: Problems) -> dict[str, tuple[Finding, ...]]:
+    found: dict[str, tuple[Finding, ...]] = {}
+    for index, item in enumerate(items(raw, f"/{key}s", problems)):
+        finding = _finding(item, index, key, problems)
+        if finding is not None:
+            found[finding.name] = (*found.get(finding.name, ()), finding)
+    return found
+
+
+def _finding(raw: object, index: int, key: str, problems: Problems) -> Finding | None:
+    at = f"/{key}s/{index}"
+    fields = mapping(raw, _CHECK if key == "check" else _SEQUENCE, at, problems)
+    name = text(fields.get(key), f"{at}/{key}", problems, required=True)
+    result = word(fields.get("result"), Result, f"{at}/result", problems)
+    told = result in {Result.NOT_TESTED, Result.NOT_APPLICABLE}
+    reason = text(fields.get("reason"), f"{at}/reason", problems, required=told)
+    text(fields.get("remarks"), f"{at}/remarks", problems)
+    steps = _steps(fields.get("steps"), f"{at}/steps", problems)
+    times = _times(fields.get("times"), f"{at}/times", problems)
+    if not name or result is None:
+        return None
+    sent = {str(k): as_sent(v) for k, v in fields.items()}
+    return Finding(index, name, result, reason, sent, steps, times)
+
+
+def _steps(raw: object, at: str, problems: Problems) -> dict[str, bool]:
+    steps: dict[str, bool] = {}
+    for index, item in enumerate(items(raw, at, problems)):
+        fields = mapping(item, ("step", "seen"), f"{at}/{index}", problems)
+        name = text(fields.get("step"), f"{at}/{index}/step", problems, required=True)
+        seen = fields.get("seen")
+        if not isinstance(seen, bool):
+            problems.add(f"{at}/{index}/seen", "not_a_boolean", "true or false is expected here")
+        elif name in steps:
+            problems.add(f"{at}/{index}/step", "duplicate", f"step {name} stands twice")
+        else:
+            steps[name] = seen
+    return steps
+
+
+def _times(raw: object, at: str, problems: Problems) -> tuple[Reading, ...]:
+    read = [
+        read_time(item, index, f"{at}/{index}", problems)
+        for index, item in enumerate(items(raw, at, problems))
+    ]
+    return tuple(reading for reading in read if reading is not None)

@@ -1,0 +1,30 @@
+"""A remark on a verdict: a machine word and a plain sentence. A note changes no verdict."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import NamedTuple
+
+from rules.quantities import rounded
+
+_PLACES = (6, 12, 24, 48, 96)
+
+
+class Note(NamedTuple):
+    """One remark for the person who reads the verdict."""
+
+    code: str
+    message: str
+
+    def json(self) -> dict[str, str]:
+        """The note as the answer carries it."""
+        return {"code": self.code, "message": self.message}
+
+
+def shown(value: Fraction) -> str:
+    """A number for display, never rounded to nought where it is not nought."""
+    for places in _PLACES:
+        text = rounded(value, places)
+        if text != "0" or not value:
+            break
+    return text

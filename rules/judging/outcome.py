@@ -1,0 +1,62 @@
+"""What one requirement comes to, before it is written into the answer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+from typing import NamedTuple
+
+from rules.judging.notes import Note
+from rules.vocabulary import VerdictWord
+
+
+class Outcome(NamedTuple):
+    """A verdict with what decided it.
+
+    `reason` is a machine word, empty where the number or the finding speaks for itself.
+    `margin` is the distance to the nearest limit in the coherent SI unit.
+    `details` are the keys of the answer that only this kind of requirement fills.
+    `looked_at` tells whether somebody looked; `stated` whether a reason was given for not
+    testing.
+    """
+
+    verdict: VerdictWord
+    message: str
+    reason: str = ""
+    details: Mapping[str, object] = {}
+    notes: tuple[Note, ...] = ()
+    margin: Fraction | None = None
+    looked_at: bool = True
+    stated: bool = False
+
+
+_BADNESS = {
+    VerdictWord.NOT_APPLICABLE: 0,
+    VerdictWord.CONFORMS: 1,
+    VerdictWord.NOT_TESTED: 2,
+    VerdictWord.INCONCLUSIVE: 3,
+    VerdictWord.DOES_NOT_CONFORM: 4,
+}
+
+
+def badness(verdict: VerdictWord) -> int:
+    """The order in which verdicts govern: the greatest is the worst."""
+    return _BADNESS[verdict]
+
+
+# Reasons that several kinds share.
+NOT_RECORDED = "not_recorded"
+STATED = "stated"
+NO_ACCESS = "no_access"
+NO_INSTRUCTIONS = "no_instructions"
+
+
+def fact_missing(facts: tuple[str, ...]) -> str:
+    """The reason where it cannot be told whether a requirement applies."""
+    return f"fact_missing: {', '.join(facts)}"
+
+
+def no_instructions() -> Outcome:
+    """What a number to be supplied for each door comes to while none is on file."""
+    message = "The number is to come from this door's listed instructions; none are on file."
+    return Outcome(VerdictWord.INCONCLUSIVE, message, NO_INSTRUCTIONS)

@@ -1,0 +1,119 @@
+"""An observed course of events: every step must be seen, and every timed limit kept.
+
+What is not recorded is not tested: silence on a step or a time never conforms.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from rules.judging import limits
+from rules.judging.checks import stated, worst
+from rules.judging.findings import Finding, Result
+from rules.judging.outcome import Outcome, no_instructions
+from rules.model import LimitSpec, SequenceSpec
+from rules.vocabulary import Band, VerdictWord
+
+# Within one course a gap in the record outweighs a doubt: it must be run again, not looked up.
+_ORDER = (
+    VerdictWord.CONFORMS,
+    VerdictWord.INCONCLUSIVE,
+    VerdictWord.NOT_TESTED,
+    VerdictWord.DOES_NOT_CONFORM,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Timed:
+    """A timed limit of a sequence; `limit` is None where the number is supplied per door."""
+
+    quantity: str
+    limit: limits.Limit | None
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """What must be seen, in order, and how fast."""
+
+    steps: tuple[str, ...]
+    times: tuple[Timed, ...]
+
+
+def course_of(spec: SequenceSpec) -> Course:
+    """The course that a requirement asks for."""
+    return Course(tuple(step.step for step in spec.steps), tuple(map(_timed, spec.times)))
+
+
+def decide(course: Course, findings: Sequence[Finding], on: date) -> Outcome:
+    """The outcome of a sequence, the worst of it where it was run more than once."""
+    return worst([_of(course, finding, on) for finding in findings])
+
+
+def _timed(spec: LimitSpec) -> Timed:
+    return Timed(spec.quantity, limits.limit_of(spec))
+
+
+def _of(course: Course, finding: Finding, on: date) -> Outcome:
+    said = stated(finding)
+    if finding.result is not Result.CONFORMS:
+        return said
+    times = {timed.quantity: _time(timed, finding, on) for timed in course.times}
+    outcomes = [*_steps(course, finding), *times.values(), said]
+    governing = max(outcomes, key=lambda outcome: _ORDER.index(outcome.verdict))
+    details = {
+        **said.details,
+        "band": _band([outcome.details.get("band") for outcome in times.values()]),
+        "times": [_time_json(name, times[name]) for name in times],
+    }
+    notes = tuple(note for outcome in times.values() for note in outcome.notes)
+    return governing._replace(details=details, notes=notes)
+
+
+def _band(bands: list[object]) -> str | None:
+    """Conditional where one time is; clear where all of them are known to be."""
+    if Band.CONDITIONAL in bands:
+        return Band.CONDITIONAL.value
+    return Band.CLEAR.value if bands and None not in bands else None
+
+
+def _steps(course: Course, finding: Finding) -> list[Outcome]:
+    outcomes = []
+    for step in course.steps:
+        seen = finding.steps.get(step)
+        if seen is None:
+            message = f"Step {step} is not recorded."
+            reason = f"step_not_recorded: {step}"
+            outcomes.append(Outcome(VerdictWord.NOT_TESTED, message, reason, looked_at=False))
+        elif not seen:
+            message = f"Step {step} was not seen."
+            outcomes.append(
+                Outcome(VerdictWord.DOES_NOT_CONFORM, message, f"step_not_seen: {step}")
+            )
+    return outcomes
+
+
+def _time(timed: Timed, finding: Finding, on: date) -> Outcome:
+    """The outcome of one timed limit, among the times recorded with the sequence."""
+    readings = [time for time in finding.times if time.quantity == timed.quantity]
+    if timed.limit is None:
+        return no_instructions()
+    if not readings:
+        message = f"The {timed.quantity} is not recorded."
+        reason = f"time_not_recorded: {timed.quantity}"
+        return Outcome(VerdictWord.NOT_TESTED, message, reason, looked_at=False)
+    outcome = limits.decide(timed.limit, readings, on)
+    if outcome.verdict is VerdictWord.DOES_NOT_CONFORM:
+        return outcome._replace(reason=f"time_limit: {timed.quantity}")
+    return outcome
+
+
+def _time_json(quantity: str, outcome: Outcome) -> dict[str, object]:
+    return {
+        "quantity": quantity,
+        "verdict": outcome.verdict.value,
+        "reason": outcome.reason or None,
+        "message": outcome.message,
+        **{key: outcome.details.get(key) for key in ("margin", "band", "reading")},
+    }
