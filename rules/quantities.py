@@ -18,6 +18,7 @@ from rules.errors import InputError
 MAX_DIGITS = 30  # more than any gauge shows; keeps a hostile number from costing time
 _DECIMAL = re.compile(r"-?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?", re.ASCII)
 _MAX_EXPONENT = 30
+_ORDINARY = re.compile(r"\d{1,12}(?:\.\d{1,12})?", re.ASCII)  # nearly every reading, read at once
 
 
 class Dimension(StrEnum):
@@ -141,6 +142,8 @@ def exact(value: object, pointer: str = "/value") -> Fraction:
 
 def decimal_text(value: object, pointer: str = "/value") -> str:
     """The decimal text of a value, checked; see `exact` for what is refused."""
+    if isinstance(value, str) and _ORDINARY.fullmatch(value):
+        return value
     if isinstance(value, bool) or not isinstance(value, str | int | Decimal):
         raise InputError.at(pointer, "not_a_number", "a number is written as a decimal string")
     if isinstance(value, int) and abs(value) >= 10**MAX_DIGITS:
@@ -169,7 +172,11 @@ def parse_quantity(text: str, pointer: str = "") -> Quantity:
 
 def rounded(value: Fraction, places: int = 6) -> str:
     """A fraction for display: at most `places` decimals, no exponent, no trailing zeros."""
-    scaled = round(value * 10**places)  # round half to even on an exact rational
-    sign, digits = "-" if scaled < 0 else "", str(abs(scaled)).rjust(places + 1, "0")
-    whole, part = digits[:-places] if places else digits, digits[-places:].rstrip("0")
+    numerator, denominator = value.as_integer_ratio()
+    scaled, rest = divmod(abs(numerator) * 10**places, denominator)
+    if 2 * rest > denominator or (2 * rest == denominator and scaled % 2):  # half to even
+        scaled += 1
+    sign, digits = "-" if numerator < 0 and scaled else "", str(scaled).rjust(places + 1, "0")
+    point = len(digits) - places
+    whole, part = digits[:point], digits[point:].rstrip("0")
     return f"{sign}{whole}.{part}" if part else f"{sign}{whole}"
