@@ -67,6 +67,14 @@ def test_forbidden_import(house: Path, module: str, imported: str) -> None:
     assert module in answer.stdout.split("Broken contracts", 1)[1]
 
 
+def test_module_in_no_layer(house: Path) -> None:
+    """A module that stands in no layer would escape the arrows, so it is refused by name."""
+    write(house, "doors.extras", "")
+    answer = contracts(house)
+    assert answer.returncode != 0
+    assert "doors.extras" in answer.stdout
+
+
 def test_allowed_imports(house: Path) -> None:
     """Imports along the arrows keep every contract."""
     write(house, "config.urls", "import inspections.api\nimport doors.api\n")

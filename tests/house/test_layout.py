@@ -43,7 +43,7 @@ INDEX = "https://" + "pypi.example/simple"  # in two pieces, or this file would 
         ("doors/utils.py", "", "`utils.py` does not say what it is"),
         ("doors/common/sites.py", "", "`common` does not say what it is"),
         ("Makefile", "x:\n\tpip install -i " + INDEX, "Makefile:2: names a package index"),
-        (".ci/pip.conf", "extra-" + "index-url = x", ".ci/pip.conf:1: names a package index"),
+        (".ci/pip.conf", "extra-index" + "-url = x", ".ci/pip.conf:1: names a package index"),
         ("a.lock", "x @ https:" + "//example.org/x.whl", "a.lock:1: names a package index"),
         ("doors/sites.py", function(41), "doors/sites.py:1: long has 41 lines, more than 40"),
         ("rules/judge.py", "x = 1\n" * 251, "rules/judge.py: 251 lines of code, more than 250"),
