@@ -14,6 +14,7 @@ from rules.judging import checks, limits, permissions, sequences
 from rules.judging.findings import Findings
 from rules.judging.outcome import STATED, Outcome, no_instructions
 from rules.judging.readings import Statement, Unmeasured
+from rules.judging.template import Judged, template
 from rules.model import (
     CheckSpec,
     LimitSpec,
@@ -29,7 +30,6 @@ CACHED_SETS = 1024
 
 # None: nobody said anything of it.
 Decide = Callable[[Findings, Facts], Outcome | None]
-Judged = LimitSpec | CheckSpec | SequenceSpec | PermissionSpec
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +43,7 @@ class Item:
     decide: Decide
     required_in: frozenset[Activity]
     supplied: bool
+    template: dict[str, object]
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +96,9 @@ def _compile(requirements: RequirementSet) -> Compiled:
 def _item(resolved: Resolved, spec: Judged) -> Item:
     requirement = resolved.requirement
     supplied = not isinstance(spec, LimitSpec) or limits.limit_of(spec) is not None
-    return Item(resolved, spec, _decider(spec), requirement.required_in, supplied)
+    return Item(
+        resolved, spec, _decider(spec), requirement.required_in, supplied, template(resolved, spec)
+    )
 
 
 def _decider(spec: Judged) -> Decide:

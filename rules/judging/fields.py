@@ -94,6 +94,8 @@ def civil_date(raw: object, at: str, problems: Problems) -> date | None:
 
 def as_sent(raw: object) -> object:
     """A copy for the answer: exact decimals and dates become the text they were written as."""
+    if isinstance(raw, str):
+        return raw
     if isinstance(raw, Mapping):
         return {str(key): as_sent(value) for key, value in raw.items()}
     if isinstance(raw, list | tuple):

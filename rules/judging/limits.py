@@ -103,11 +103,11 @@ def decide(limit: Limit, readings: Sequence[Reading], on: date) -> Outcome:
     only where every instrument used can carry it.
     """
     measured = [_measured(limit, reading) for reading in readings]
-    governing = _governing(limit, measured)
+    governing = measured[0] if len(measured) == 1 else _governing(limit, measured)
     faults = _faults(limit, readings, on)
     reach = _band(governing, measured)
     verdict, reason = VerdictWord.CONFORMS, ""
-    if governing.margin < 0:
+    if governing.margin.numerator < 0:
         verdict = VerdictWord.DOES_NOT_CONFORM
     elif faults:
         verdict, reason = VerdictWord.INCONCLUSIVE, faults[0].code
@@ -122,9 +122,9 @@ def decide(limit: Limit, readings: Sequence[Reading], on: date) -> Outcome:
 
 
 def _measured(limit: Limit, reading: Reading) -> Measured:
-    ratio, value, words = limit.ratio(reading.unit), reading.value, reading.shown
-    uncertainty = reading.uncertainty
-    if ratio != 1:
+    value, words, uncertainty = reading.value, reading.shown, reading.uncertainty
+    if reading.unit is not limit.unit:
+        ratio = limit.ratio(reading.unit)
         value *= ratio
         words = f"{words} ({shown(value)} {limit.unit.symbol})"
         uncertainty = None if uncertainty is None else uncertainty * ratio
@@ -138,7 +138,7 @@ def _governing(limit: Limit, measured: list[Measured]) -> Measured:
     Repeats share their gauge and with it most of their error, so a mean keeps the largest of
     their uncertainties, and has none where one of them is unknown.
     """
-    if len(measured) == 1 or limit.governs is Governs.EACH:
+    if limit.governs is Governs.EACH:
         return min(measured, key=lambda one: one.margin)
     take = mean if limit.governs is Governs.MEAN else median
     value = take([one.value for one in measured])
@@ -205,9 +205,9 @@ def _details(
 
 
 def _sentence(limit: Limit, governing: Measured, reach: Band | None, verdict: VerdictWord) -> str:
-    margin = governing.margin
-    place = "inside" if margin >= 0 else "outside"
-    by = f"by {shown(abs(margin))} {limit.unit.symbol}" if margin else "exactly at its end"
+    margin = shown(governing.margin)
+    place = "outside" if margin[0] == "-" else "inside"
+    by = "exactly at its end" if margin == "0" else f"by {margin.lstrip('-')} {limit.unit.symbol}"
     text = f"{governing.shown} is {place} the limit of {limit.words}, {by}"
     if reach is Band.CONDITIONAL:
         text += "; the uncertainty reaches the limit"

@@ -40,4 +40,6 @@ def probability_of_conformity(
 
 
 def _share_below(limit: Fraction, value: Fraction, uncertainty: Fraction) -> float:
-    return _CDF(float((limit - value) * COVERAGE_FACTOR / uncertainty))
+    distance = limit - value
+    above = COVERAGE_FACTOR * distance.numerator * uncertainty.denominator
+    return _CDF(above / (distance.denominator * uncertainty.numerator))

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from rules.judging.compiled import Item, Judged
+from rules.judging.compiled import Item
 from rules.judging.findings import Findings
-from rules.judging.notes import shown
 from rules.judging.outcome import (
     NO_ACCESS,
     NOT_RECORDED,
@@ -14,9 +13,9 @@ from rules.judging.outcome import (
     fact_missing,
     no_instructions,
 )
-from rules.model import CheckSpec, LimitSpec, PermissionSpec, Resolved, SequenceSpec
+from rules.judging.template import fresh
+from rules.model import PermissionSpec
 from rules.predicates import Facts
-from rules.quantities import Quantity
 from rules.vocabulary import VerdictWord
 
 
@@ -30,37 +29,16 @@ class Verdict(NamedTuple):
 
     @property
     def json(self) -> dict[str, object]:
-        """The verdict as the answer carries it. Every call builds it anew, so that a caller may
-        change what it was given.
-        """
-        resolved, outcome = self.item.resolved, self.outcome
-        requirement, details = resolved.requirement, outcome.details
-        return {
-            "requirement": requirement.id,
-            "title": requirement.title,
-            "kind": requirement.kind.value,
-            **_named(self.item.spec),
-            "verdict": outcome.verdict.value,
-            "band": details.get("band"),
-            "margin": details.get("margin"),
-            "probability_of_conformity": details.get("probability_of_conformity"),
-            "limit": _limit(self.item.spec),
-            "reading": details.get("reading"),
-            "readings": details.get("readings", []),
-            "finding": details.get("finding"),
-            "times": details.get("times", []),
-            "reason": outcome.reason or None,
-            "message": outcome.message,
-            "notes": [note.json() for note in outcome.notes],
-            "citation": _citation(resolved),
-            "standing": requirement.standing.value,
-            "adoption": resolved.adoption.value,
-            "layer": resolved.layer,
-            "lineage": _lineage(resolved),
-            "protects": requirement.protects.value,
-            "basis": requirement.basis.value,
-            "required": self.required,
-        }
+        """The verdict as the answer carries it; the caller may change what it was given."""
+        outcome = self.outcome
+        filled = fresh(self.item.template)
+        filled.update(outcome.details)
+        filled["verdict"] = outcome.verdict.value
+        filled["reason"] = outcome.reason or None
+        filled["message"] = outcome.message
+        filled["notes"] = [note.json() for note in outcome.notes]
+        filled["required"] = self.required
+        return filled
 
 
 def verdict_of(item: Item, findings: Findings, facts: Facts) -> Verdict | None:
@@ -102,62 +80,3 @@ def _fact_missing(item: Item, found: Outcome | None) -> Outcome:
     message = f"It cannot be told whether this applies without: {', '.join(missing)}."
     outcome = Outcome(VerdictWord.INCONCLUSIVE, message, fact_missing(missing))
     return outcome if found is None else outcome._replace(details=found.details, notes=found.notes)
-
-
-def _named(spec: Judged) -> dict[str, object]:
-    match spec:
-        case LimitSpec():
-            return {"quantity": spec.quantity}
-        case CheckSpec():
-            return {"check": spec.check, "asks": spec.asks}
-        case SequenceSpec():
-            return {"sequence": spec.sequence}
-        case _:
-            return {}
-
-
-def _limit(spec: Judged) -> dict[str, object] | None:
-    if not isinstance(spec, LimitSpec):
-        return None
-    first = spec.low or spec.high
-    return {
-        "comparator": spec.comparator.value,
-        "low": _bound(spec.low, first),
-        "high": _bound(spec.high, first),
-        "unit": first.unit.symbol if first else None,
-        "printed_si": spec.printed_si or None,
-        "measurement_point": spec.measurement_point or None,
-        "method": spec.method or None,
-        "test_load": str(spec.test_load) if spec.test_load else None,
-        "repeats": spec.repeats,
-        "governs": spec.governs.value,
-    }
-
-
-def _bound(bound: Quantity | None, first: Quantity | None) -> str | None:
-    """A bound as published; in the unit of the first where the two differ."""
-    if bound is None or first is None or bound.unit == first.unit:
-        return bound.text if bound else None
-    return shown(bound.in_unit(first.unit))
-
-
-def _citation(resolved: Resolved) -> dict[str, str]:
-    citation = resolved.requirement.citation
-    return {
-        "publication": citation.publication,
-        "edition": citation.edition,
-        "clause": citation.clause,
-        "note": citation.note,
-    }
-
-
-def _lineage(resolved: Resolved) -> list[dict[str, object]]:
-    """Who did what to it and since when; the requirement's own page tells the rest."""
-    return [
-        {
-            "layer": step.layer,
-            "change": step.change.value,
-            "since": step.since.isoformat() if step.since else None,
-        }
-        for step in resolved.lineage
-    ]

@@ -1,0 +1,118 @@
+"""The parts of a verdict that no finding changes, written down once for each requirement."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rules.judging.notes import shown
+from rules.model import (
+    CheckSpec,
+    LimitSpec,
+    PermissionSpec,
+    Resolved,
+    SequenceSpec,
+)
+from rules.quantities import Quantity
+
+Judged = LimitSpec | CheckSpec | SequenceSpec | PermissionSpec
+
+
+def template(resolved: Resolved, spec: Judged) -> dict[str, object]:
+    """Every key of a verdict in its order, with the value it has while nothing was found."""
+    requirement = resolved.requirement
+    return {
+        "requirement": requirement.id,
+        "title": requirement.title,
+        "kind": requirement.kind.value,
+        **_named(spec),
+        "verdict": None,
+        "band": None,
+        "margin": None,
+        "probability_of_conformity": None,
+        "limit": _limit(spec),
+        "reading": None,
+        "readings": [],
+        "finding": None,
+        "times": [],
+        "reason": None,
+        "message": "",
+        "notes": [],
+        "citation": _citation(resolved),
+        "standing": requirement.standing.value,
+        "adoption": resolved.adoption.value,
+        "layer": resolved.layer,
+        "lineage": _lineage(resolved),
+        "protects": requirement.protects.value,
+        "basis": requirement.basis.value,
+        "required": False,
+    }
+
+
+def fresh(kept: dict[str, Any]) -> dict[str, object]:
+    """A copy of a template whose parts a caller may change without changing the template."""
+    copy = kept.copy()
+    for key in ("limit", "citation"):
+        if copy[key] is not None:
+            copy[key] = copy[key].copy()
+    copy["lineage"] = [step.copy() for step in copy["lineage"]]
+    copy["readings"], copy["times"] = [], []
+    return copy
+
+
+def _named(spec: Judged) -> dict[str, object]:
+    match spec:
+        case LimitSpec():
+            return {"quantity": spec.quantity}
+        case CheckSpec():
+            return {"check": spec.check, "asks": spec.asks}
+        case SequenceSpec():
+            return {"sequence": spec.sequence}
+        case _:
+            return {}
+
+
+def _limit(spec: Judged) -> dict[str, object] | None:
+    if not isinstance(spec, LimitSpec):
+        return None
+    first = spec.low or spec.high
+    return {
+        "comparator": spec.comparator.value,
+        "low": _bound(spec.low, first),
+        "high": _bound(spec.high, first),
+        "unit": first.unit.symbol if first else None,
+        "printed_si": spec.printed_si or None,
+        "measurement_point": spec.measurement_point or None,
+        "method": spec.method or None,
+        "test_load": str(spec.test_load) if spec.test_load else None,
+        "repeats": spec.repeats,
+        "governs": spec.governs.value,
+    }
+
+
+def _bound(bound: Quantity | None, first: Quantity | None) -> str | None:
+    """A bound as published; in the unit of the first where the two differ."""
+    if bound is None or first is None or bound.unit == first.unit:
+        return bound.text if bound else None
+    return shown(bound.in_unit(first.unit))
+
+
+def _citation(resolved: Resolved) -> dict[str, str]:
+    citation = resolved.requirement.citation
+    return {
+        "publication": citation.publication,
+        "edition": citation.edition,
+        "clause": citation.clause,
+        "note": citation.note,
+    }
+
+
+def _lineage(resolved: Resolved) -> list[dict[str, object]]:
+    """Who did what to it and since when; the requirement's own page tells the rest."""
+    return [
+        {
+            "layer": step.layer,
+            "change": step.change.value,
+            "since": step.since.isoformat() if step.since else None,
+        }
+        for step in resolved.lineage
+    ]
