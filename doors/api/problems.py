@@ -95,89 +95,91 @@ def document(
 
 _TABLE = (
     # 400: cannot be read, or has the wrong shape
-    ("malformed_request", 400, "The request cannot be read",
-     "Something before the body is wrong: a header, the host, the address. Nothing was stored."),
-    ("malformed_json", 400, "The body is not strict JSON",
-     "The body must be one JSON object in UTF-8, without repeated names, NaN or Infinity, NUL or "
-     "unpaired surrogates, and at most 32 levels deep. `errors` points at the place where it can "
-     "be named. Nothing was stored."),
-    ("invalid_body", 400, "The body has the wrong shape",
-     "A field is missing, unknown, or not of its kind. `errors` names each one with a JSON "
-     "Pointer. Nothing was stored."),
-    ("unknown_parameter", 400, "Unknown query parameter",
-     "The operation does not know a parameter of the query. It is refused rather than ignored, so "
-     "that a misspelt filter never returns too much."),
-    ("invalid_parameter", 400, "A query parameter cannot be accepted",
-     "The value of a parameter is not of its kind or is out of range; it is never clamped. A page "
-     "holds 1 to 200 rows."),
-    ("cursor_invalid", 400, "This cursor does not belong here",
-     "A cursor is good for the list, filters and order it was given for, and for the organization "
-     "that got it. Follow `next` as it is, or begin again without a cursor."),
-    ("idempotency_key_missing", 400, "An Idempotency-Key is required",
-     "This operation must be safe to repeat. Send the header `Idempotency-Key` with a value of "
-     "your own, new for each thing recorded and the same for each repetition."),
-    ("idempotency_key_invalid", 400, "The Idempotency-Key cannot be used",
-     "The value is a quoted string or a bare word of 1 to 255 printable ASCII characters."),
+    ("malformed_request", 400, "The request cannot be read", (
+        "Something before the body is wrong: a header, the host, the address. Nothing was stored.")),
+    ("malformed_json", 400, "The body is not strict JSON", (
+        "The body must be one JSON object in UTF-8, without repeated names, NaN or Infinity, NUL "
+        "or unpaired surrogates, and at most 32 levels deep. `errors` points at the place where "
+        "it can be named. Nothing was stored.")),
+    ("invalid_body", 400, "The body has the wrong shape", (
+        "A field is missing, unknown, or not of its kind. `errors` names each one with a JSON "
+        "Pointer. Nothing was stored.")),
+    ("unknown_parameter", 400, "Unknown query parameter", (
+        "The operation does not know a parameter of the query. It is refused rather than ignored,"
+        " so that a misspelt filter never returns too much.")),
+    ("invalid_parameter", 400, "A query parameter cannot be accepted", (
+        "The value of a parameter is not of its kind or is out of range; it is never clamped. A "
+        "page holds 1 to 200 rows.")),
+    ("cursor_invalid", 400, "This cursor does not belong here", (
+        "A cursor is good for the list, filters and order it was given for, and for the "
+        "organization that got it. Follow `next` as it is, or begin again without a cursor.")),
+    ("idempotency_key_missing", 400, "An Idempotency-Key is required", (
+        "This operation must be safe to repeat. Send the header `Idempotency-Key` with a value of"
+        " your own, new for each thing recorded and the same for each repetition.")),
+    ("idempotency_key_invalid", 400, "The Idempotency-Key cannot be used", (
+        "The value is a quoted string or a bare word of 1 to 255 printable ASCII characters.")),
     # who is asking
-    ("unauthenticated", 401, "A valid key is required",
-     "Send `Authorization: Bearer` and your key. Unknown, expired and revoked keys are answered "
-     "alike."),
-    ("scope_missing", 403, "The key does not reach this far",
-     "The key is valid and lacks the scope that `detail` names. Ask your administrator for a key "
-     "that has it."),
-    ("capability_missing", 403, "Not a deed of this kind of organization",
-     "Only organizations with the capability that `detail` names may do this."),
-    ("not_allowed", 403, "Not allowed here",
-     "You see the thing, but your organization may not do this to it: for instance, no grant of "
-     "the owner covers the action today."),
+    ("unauthenticated", 401, "A valid key is required", (
+        "Send `Authorization: Bearer` and your key. Unknown, expired and revoked keys are "
+        "answered alike.")),
+    ("scope_missing", 403, "The key does not reach this far", (
+        "The key is valid and lacks the scope that `detail` names. Ask your administrator for a "
+        "key that has it.")),
+    ("capability_missing", 403, "Not a deed of this kind of organization", (
+        "Only organizations with the capability that `detail` names may do this.")),
+    ("not_allowed", 403, "Not allowed here", (
+        "You see the thing, but your organization may not do this to it: for instance, no grant "
+        "of the owner covers the action today.")),
     # what is asked for
-    ("not_found", 404, "Nothing here",
-     "There is nothing by this address, or nothing that your organization may see; the two are "
-     "never told apart. Addresses have no slash at the end."),
-    ("method_not_allowed", 405, "This address does not take that method",
-     "The header `Allow` lists what it takes."),
-    ("not_acceptable", 406, "No such representation",
-     "The API answers in application/json. Send no `Accept`, or one that admits it."),
+    ("not_found", 404, "Nothing here", (
+        "There is nothing by this address, or nothing that your organization may see; the two are"
+        " never told apart. Addresses have no slash at the end.")),
+    ("method_not_allowed", 405, "This address does not take that method", (
+        "The header `Allow` lists what it takes.")),
+    ("not_acceptable", 406, "No such representation", (
+        "The API answers in application/json. Send no `Accept`, or one that admits it.")),
     # a clash with what stands
-    ("already_exists", 409, "It stands already",
-     "Something of this name or reference exists; references of your own are unique for ever."),
-    ("wrong_state", 409, "Not in this state",
-     "The thing is not in a state in which this can be done. Read it again and look at its state."),
-    ("request_in_progress", 409, "The same request is under way",
-     "A request with this Idempotency-Key is being worked on. Repeat it after the time that "
-     "`Retry-After` gives."),
-    ("precondition_failed", 412, "Changed in the meantime",
-     "The thing is no longer what you read: `If-Match` does not name its version. Read it again, "
-     "and decide again."),
-    ("precondition_required", 428, "Say which version you mean",
-     "Send the ETag of what you read in the header `If-Match`, so that nobody's change is lost."),
+    ("already_exists", 409, "It stands already", (
+        "Something of this name or reference exists; references of your own are unique for ever.")),
+    ("wrong_state", 409, "Not in this state", (
+        "The thing is not in a state in which this can be done. Read it again and look at its "
+        "state.")),
+    ("request_in_progress", 409, "The same request is under way", (
+        "A request with this Idempotency-Key is being worked on. Repeat it after the time that "
+        "`Retry-After` gives.")),
+    ("precondition_failed", 412, "Changed in the meantime", (
+        "The thing is no longer what you read: `If-Match` does not name its version. Read it "
+        "again, and decide again.")),
+    ("precondition_required", 428, "Say which version you mean", (
+        "Send the ETag of what you read in the header `If-Match`, so that nobody's change is "
+        "lost.")),
     # how it was sent
-    ("too_large", 413, "The body is too large",
-     "A JSON body holds at most 1 MB. Send more records in several requests."),
-    ("unsupported_media_type", 415, "Not a kind of body that is read here",
-     "Send `Content-Type: application/json`, uncompressed."),
+    ("too_large", 413, "The body is too large", (
+        "A JSON body holds at most 1 MB. Send more records in several requests.")),
+    ("unsupported_media_type", 415, "Not a kind of body that is read here", (
+        "Send `Content-Type: application/json`, uncompressed.")),
     # understood, and refused by a rule
-    ("not_acceptable_by_rules", 422, "Refused by the rules library",
-     "The body has the right shape, and says something that cannot be judged. `errors` names each "
-     "place and the reason. Nothing was stored."),
-    ("refused", 422, "Refused",
-     "The request was understood, and a rule of the work forbids it; `detail` says which. Nothing "
-     "was stored."),
-    ("in_the_future", 422, "Said to have happened in the future",
-     "A visit, a reading or a repair cannot have happened after now. Look at the clock and the "
-     "offset of the device. Nothing was stored."),
-    ("idempotency_key_reused", 422, "This Idempotency-Key was used for another body",
-     "The first request with this key was another one, and its answer stands. Give a new thing a "
-     "new key."),
+    ("not_acceptable_by_rules", 422, "Refused by the rules library", (
+        "The body has the right shape, and says something that cannot be judged. `errors` names "
+        "each place and the reason. Nothing was stored.")),
+    ("refused", 422, "Refused", (
+        "The request was understood, and a rule of the work forbids it; `detail` says which. "
+        "Nothing was stored.")),
+    ("in_the_future", 422, "Said to have happened in the future", (
+        "A visit, a reading or a repair cannot have happened after now. Look at the clock and the"
+        " offset of the device. Nothing was stored.")),
+    ("idempotency_key_reused", 422, "This Idempotency-Key was used for another body", (
+        "The first request with this key was another one, and its answer stands. Give a new thing"
+        " a new key.")),
     # not now
-    ("too_many_requests", 429, "Too many requests",
-     "Wait for the time that `Retry-After` gives."),
-    ("internal_error", 500, "Something failed on our side",
-     "Nothing was stored. The failure is in our log under the id that `instance` holds; repeating "
-     "the request with the same Idempotency-Key is safe."),
-    ("unavailable", 503, "Not just now",
-     "The service, or its database, cannot do this at the moment. Nothing was stored; repeat it "
-     "after the time that `Retry-After` gives."),
+    ("too_many_requests", 429, "Too many requests", (
+        "Wait for the time that `Retry-After` gives.")),
+    ("internal_error", 500, "Something failed on our side", (
+        "Nothing was stored. The failure is in our log under the id that `instance` holds; "
+        "repeating the request with the same Idempotency-Key is safe.")),
+    ("unavailable", 503, "Not just now", (
+        "The service, or its database, cannot do this at the moment. Nothing was stored; repeat "
+        "it after the time that `Retry-After` gives.")),
 )  # fmt: skip
 
 PROBLEMS: Mapping[str, ProblemType] = {row[0]: ProblemType(*row) for row in _TABLE}

@@ -1,0 +1,201 @@
+"""How the views become the OpenAPI document: nothing in it is written twice.
+
+Query parameters come from where the views check them, the Idempotency-Key from the decorator that
+asks for it, and the problems from the table that the error handler uses.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from drf_spectacular.extensions import OpenApiAuthenticationExtension
+from drf_spectacular.generators import SchemaGenerator
+from drf_spectacular.openapi import AutoSchema
+from drf_spectacular.plumbing import get_doc
+from drf_spectacular.utils import OpenApiParameter
+
+from doors.api.paging import CURSOR, schema_of_page
+from doors.api.problems import MEDIA_TYPE, PROBLEMS, ProblemType, document
+from doors.api.replays import HEADER as IDEMPOTENCY_KEY
+from doors.api.replays import LONGEST_KEY, REPLAYED, idempotency_of
+
+SUCCESS = ["200", "201", "202"]
+ALWAYS = (400, 401, 403, 406, 429, 500, 503)
+WITH_BODY = (404, 409, 413, 415, 422)
+WITH_ID = (404,)
+
+_NEXT = OpenApiParameter(
+    "Link",
+    str,
+    location=OpenApiParameter.HEADER,
+    response=["200"],
+    description='The next page, as `<address>; rel="next"`; absent on the last.',
+)
+_REPLAYED = OpenApiParameter(
+    REPLAYED,
+    {"type": "string", "const": "true"},
+    location=OpenApiParameter.HEADER,
+    response=SUCCESS,
+    description="Stands where this is the kept answer to an earlier, equal request.",
+)
+
+
+class KeyScheme(OpenApiAuthenticationExtension):
+    """How the key is described; being defined is enough to be found."""
+
+    target_class = "doors.api.authentication.KeyAuthentication"
+    name = "key"
+
+    def get_security_definition(self, auto_schema: AutoSchema) -> dict[str, object]:
+        """Return the security scheme."""
+        return {
+            "type": "http",
+            "scheme": "bearer",
+            "description": "A key of your organization, shown once when it was made.",
+        }
+
+
+class OperationSchema(AutoSchema):
+    """Describes one operation of a `TenantView`."""
+
+    def get_override_parameters(self) -> list[Any]:
+        """Return what the view declares and what its manners add."""
+        parameters = list(self._declared())
+        if self._is_page():
+            parameters.append(_NEXT)
+        idempotency = idempotency_of(self._handler())
+        if idempotency is not None:
+            parameters += [_idempotency_key(required=idempotency == "required"), _REPLAYED]
+        return parameters
+
+    def get_summary(self) -> str:
+        """Return the first line of the handler's docstring, without its full stop."""
+        return get_doc(self._handler()).partition("\n")[0].strip().removesuffix(".")
+
+    def get_description(self) -> str:  # type: ignore[override]  # as the generator has it
+        """Return the rest of the docstring, or of the view's where the handler has no more."""
+        rest = get_doc(self._handler()).partition("\n")[2].strip()
+        return rest or get_doc(type(self.view))
+
+    def _handler(self) -> object:
+        return getattr(self.view, self.method.lower())
+
+    def _declared(self) -> tuple[OpenApiParameter, ...]:
+        return tuple(getattr(self.view, "parameters", {}).get(self.method.lower(), ()))
+
+    def _is_page(self) -> bool:
+        return CURSOR in self._declared()
+
+    def _get_paginator(self) -> _Keyset | None:
+        return _Keyset() if self._is_page() else None
+
+    def _get_pagination_parameters(self) -> list[dict[str, Any]]:
+        return []  # they stand among the declared ones
+
+
+class _Keyset:
+    """What the generator asks of a paginator: the shape of a page."""
+
+    def get_paginated_response_schema(self, schema: dict[str, object]) -> dict[str, object]:
+        """Return the schema of a page of `schema`."""
+        return schema_of_page(schema)
+
+
+def add_problems(
+    result: dict[str, Any], generator: SchemaGenerator, request: object, **_public: bool
+) -> dict[str, Any]:
+    """Give each operation the problems it may answer with (a hook of the generator)."""
+    components = result.setdefault("components", {})
+    components.setdefault("schemas", {})["Problem"] = _problem_schema()
+    components["responses"] = {f"Problem{status}": _response(status) for status in _statuses()}
+    for path, operations in result["paths"].items():
+        for operation in operations.values():
+            for status in sorted(_possible(path, operation)):
+                reference = {"$ref": f"#/components/responses/Problem{status}"}
+                operation["responses"].setdefault(str(status), reference)
+    return result
+
+
+def _possible(path: str, operation: dict[str, Any]) -> set[int]:
+    found = set(ALWAYS)
+    if "requestBody" in operation:
+        found |= set(WITH_BODY)
+    if "{" in path:
+        found |= set(WITH_ID)
+    if any(each["name"] == IDEMPOTENCY_KEY for each in operation.get("parameters", ())):
+        found |= {409, 422}
+    return found
+
+
+def _statuses() -> list[int]:
+    return sorted({problem.status for problem in PROBLEMS.values()})
+
+
+def _response(status: int) -> dict[str, Any]:
+    kinds = [problem for problem in PROBLEMS.values() if problem.status == status]
+    return {
+        "description": "\n".join(f"- `{kind.code}`: {kind.title}." for kind in kinds),
+        "headers": dict(_headers(status)),
+        "content": {
+            MEDIA_TYPE: {
+                "schema": {"$ref": "#/components/schemas/Problem"},
+                "examples": {kind.code: {"value": _example(kind)} for kind in kinds},
+            }
+        },
+    }
+
+
+def _headers(status: int) -> Iterator[tuple[str, dict[str, Any]]]:
+    text = {"schema": {"type": "string"}}
+    if status == 401:  # noqa: PLR2004
+        yield "WWW-Authenticate", {"description": "The scheme that is asked for.", **text}
+    if status in (429, 503):
+        yield "Retry-After", {"description": "Seconds to wait.", "schema": {"type": "integer"}}
+
+
+def _example(kind: ProblemType) -> dict[str, object]:
+    return document(
+        kind, kind.explanation, instance="urn:uuid:0b0e2f0c-7a1c-4d0f-8f3e-2a64f0c1d9b7"
+    )
+
+
+def _problem_schema() -> dict[str, Any]:
+    text = {"type": "string"}
+    error = {
+        "type": "object",
+        "required": ["code", "detail"],
+        "properties": {
+            "pointer": {**text, "description": "JSON Pointer into the body; empty: the body."},
+            "parameter": {**text, "description": "Name of the query parameter."},
+            "code": {**text, "description": "Which mistake; the list may grow."},
+            "detail": {**text, "description": "The mistake in words."},
+        },
+    }
+    return {
+        "type": "object",
+        "description": "An error, by RFC 9457.",
+        "required": ["type", "title", "status", "detail", "instance", "code", "errors"],
+        "properties": {
+            "type": {**text, "format": "uri-reference", "description": "What it means, in words."},
+            "title": text,
+            "status": {"type": "integer"},
+            "detail": text,
+            "instance": {**text, "format": "uri", "description": "The id of the request."},
+            "code": {**text, "description": "Which problem; stable, and the list may grow."},
+            "errors": {"type": "array", "items": error},
+        },
+    }
+
+
+def _idempotency_key(*, required: bool) -> OpenApiParameter:
+    return OpenApiParameter(
+        IDEMPOTENCY_KEY,
+        {"type": "string", "minLength": 1, "maxLength": LONGEST_KEY + 2},
+        location=OpenApiParameter.HEADER,
+        required=required,
+        description=(
+            "A value of your own, new for each thing and the same for each repetition, as a "
+            "quoted string or a bare word. The answer is kept for seven days."
+        ),
+    )

@@ -1,0 +1,21 @@
+"""The whole route table: what the assembly answers itself, and where the apps hang theirs."""
+
+from django.urls import include, path
+
+from config import health
+from config.http import documentation
+
+urlpatterns = [
+    path("v1/", include("doors.api.urls")),
+    path("v1/", include("inspections.api.urls")),
+    path("openapi.json", documentation.openapi, name="openapi"),
+    path("docs", documentation.reference, name="docs"),
+    path("docs/problems", documentation.problems, name="docs-problems"),
+    path("livez", health.livez, name="livez"),
+    path("readyz", health.readyz, name="readyz"),
+]
+
+handler400 = "config.http.problems.bad_request"
+handler403 = "config.http.problems.permission_denied"
+handler404 = "config.http.problems.page_not_found"
+handler500 = "config.http.problems.server_error"

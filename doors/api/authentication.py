@@ -1,0 +1,34 @@
+"""Who is asking: `Authorization: Bearer <key>`. The key names its organization."""
+
+from __future__ import annotations
+
+import structlog
+from rest_framework.authentication import BaseAuthentication
+from rest_framework.exceptions import AuthenticationFailed
+from rest_framework.request import Request
+
+from doors.selectors.keys import KeyFound, key_by_secret
+
+SCHEME = "Bearer"
+
+
+class KeyAuthentication(BaseAuthentication):
+    """Puts the key found in `request.auth`. A wrong key is never treated as no key."""
+
+    def authenticate(self, request: Request) -> tuple[None, KeyFound] | None:
+        """Return the key; None without a header; raise for a header that gives no valid key."""
+        header = request.headers.get("Authorization")
+        if header is None:
+            return None
+        scheme, _, presented = header.partition(" ")
+        found = key_by_secret(presented.strip()) if scheme.lower() == SCHEME.lower() else None
+        if found is None:
+            raise AuthenticationFailed
+        structlog.contextvars.bind_contextvars(
+            organization_id=str(found.organization_id), key_id=str(found.key_id)
+        )
+        return None, found
+
+    def authenticate_header(self, request: Request) -> str:
+        """Name the scheme; without it the framework would answer 403."""
+        return SCHEME

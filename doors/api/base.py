@@ -1,0 +1,113 @@
+"""The view that every address of the API is: one key, one organization, one transaction."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, ClassVar, TypeVar, cast
+
+from django.db.models import Model, QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
+from django.utils.cache import patch_vary_headers
+from drf_spectacular.utils import OpenApiParameter
+from rest_framework.generics import GenericAPIView
+from rest_framework.permissions import SAFE_METHODS
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from doors.api.paging import read_page
+from doors.api.queries import check_query
+from doors.selectors.keys import KeyFound
+from doors.tenancy import acting_for
+
+Row = TypeVar("Row", bound=Model)
+Handler = Callable[..., HttpResponseBase]
+
+
+class TenantView(GenericAPIView):
+    """Authenticates, then runs the handler for the key's organization and renders what it returns.
+
+    Handler and rendering share one context, and one transaction where anything is written: no
+    query runs after it, and an error of any kind leaves nothing behind. A subclass states its
+    `scope` (a noun: the read scope for GET and HEAD, the write scope for the rest), the
+    `capabilities` of which a writer needs one, and the query `parameters` each method knows;
+    any other parameter is refused.
+    """
+
+    scope: ClassVar[str]
+    capabilities: ClassVar[frozenset[str] | None] = None
+    parameters: ClassVar[Mapping[str, Sequence[OpenApiParameter]]] = {}
+
+    @property
+    def key(self) -> KeyFound:
+        """The key that asks; there always is one inside a handler."""
+        return cast("KeyFound", self.request.auth)
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        """Answer the request; the same steps as the framework's, with the wall around them."""
+        self.args, self.kwargs = args, kwargs
+        self.headers = self.default_response_headers
+        self.request = self.initialize_request(request, *args, **kwargs)
+        response: Any
+        try:
+            response = self._within_walls(self.request)
+        except Exception as exc:  # noqa: BLE001 (the handler re-raises what it does not know)
+            response = self.handle_exception(exc)
+        self.response = self.finalize_response(self.request, response, *args, **kwargs)
+        return self.response
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        """Refuse, in this order: an unknown caller, method, scope, parameter."""
+        super().initial(request, *args, **kwargs)
+        method = "get" if request.method == "HEAD" else str(request.method).lower()
+        check_query(request.query_params, self.parameters.get(method, ()))
+
+    def check_permissions(self, request: Request) -> None:
+        """Refuse a method the address does not take, before its scope is looked at."""
+        if request.auth is not None and _handler(self, str(request.method)) is None:
+            self.http_method_not_allowed(request)
+        super().check_permissions(request)
+
+    def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Any:
+        """Keep a tenant's answer out of shared caches."""
+        final = super().finalize_response(request, response, *args, **kwargs)
+        final.headers.setdefault("Cache-Control", "private, no-cache")
+        patch_vary_headers(final, ["Authorization"])
+        return final
+
+    def options(self, request: Any, *args: Any, **kwargs: Any) -> Response:
+        """Name the methods in `Allow`, which stands on every answer."""
+        return Response(status=204)
+
+    def page(
+        self, rows: QuerySet[Row], *, order: tuple[str, ...], row: Callable[[Row], object]
+    ) -> Response:
+        """Return one page of `rows`, each as `row` gives it.
+
+        `order` names columns that are never null, "-" before one means descending, and ends with
+        a unique one. The method's `parameters` must include `paging.PARAMETERS`.
+        """
+        found = read_page(self.request, rows, order=order, organization_id=self.key.organization_id)
+        response = Response({"data": [row(each) for each in found.rows], "next": found.next_url})
+        if found.next_url:
+            response["Link"] = f'<{found.next_url}>; rel="next"'
+        return response
+
+    def render(self, response: Response) -> HttpResponse:
+        """Render `response` now, inside the transaction."""
+        self.finalize_response(self.request, response, *self.args, **self.kwargs)
+        return response.render()
+
+    def _within_walls(self, request: Request) -> HttpResponseBase:
+        self.initial(request, *self.args, **self.kwargs)
+        method = str(request.method)
+        handler = cast("Handler", _handler(self, method))  # there is one: `initial` has looked
+        key = self.key
+        with acting_for(key.organization_id, key_id=key.key_id, write=method not in SAFE_METHODS):
+            response: HttpResponseBase = handler(request, *self.args, **self.kwargs)
+            return self.render(response) if isinstance(response, Response) else response
+
+
+def _handler(view: TenantView, method: str) -> Handler | None:
+    known = method.lower() in view.http_method_names
+    return getattr(view, method.lower(), None) if known else None

@@ -1,0 +1,264 @@
+"""The shapes of what comes in: nothing is dropped, cut, guessed or converted without being told.
+
+JSON numbers are refused for measured values, times need an offset, names hold no character that
+cannot be seen, and an unknown field is an error with its place.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+from rest_framework.exceptions import ErrorDetail, ValidationError
+
+_DECIMAL = re.compile(r"-?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?", re.ASCII)
+_UUID = re.compile(r"[0-9a-fA-F]{8}(?:-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}", re.ASCII)
+_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
+_INSTANT = re.compile(
+    r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt](?:[01][0-9]|2[0-3]):[0-5][0-9]:[0-9]{2}(?:\.[0-9]{1,6})?"
+    r"([Zz]|[+-](?:[01][0-9]|2[0-3]):[0-5][0-9])?",
+    re.ASCII,
+)
+_FURTHEST_OFFSET = 14  # hours; nowhere keeps a time further from UTC
+_LATEST_YEAR = 2200
+_EARLIEST_YEAR = 1800
+LONGEST_DECIMAL = 40  # characters
+LONGEST_NAME = 200
+LONGEST_PROSE = 10_000
+# Bidirectional controls make a name read as another one.
+_BIDI = re.compile("[\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+
+
+class StrictSerializer(serializers.Serializer[Any]):
+    """Refuses unknown fields; reports them together with what else is wrong."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        """Return the checked values; the keys of `data` must all be fields that may be written."""
+        unknown = self._unknown(data) if isinstance(data, Mapping) else {}
+        try:
+            values = super().to_internal_value(data)
+        except ValidationError as error:
+            if isinstance(error.detail, dict):
+                raise ValidationError({**error.detail, **unknown}) from error
+            raise
+        if unknown:
+            raise ValidationError(unknown)
+        return values
+
+    def _unknown(self, data: Mapping[str, object]) -> dict[str, list[ErrorDetail]]:
+        known = {name for name, field in self.fields.items() if not field.read_only}
+        why = ErrorDetail("There is no such field.", code="unknown_field")
+        return {str(name): [why] for name in data if name not in known}
+
+
+class _StringField(serializers.Field[Any, Any, Any, Any]):
+    """A field that comes as a JSON string and nothing else."""
+
+    default_error_messages = {"not_a_string": "This must be a JSON string."}
+
+    def _string(self, data: object) -> str:
+        if not isinstance(data, str):
+            self.fail("not_a_string")
+        return data
+
+
+@extend_schema_field(
+    {"type": "string", "pattern": f"^{_DECIMAL.pattern}$", "maxLength": LONGEST_DECIMAL}
+)
+class DecimalTextField(_StringField):
+    """A decimal number as text, kept as sent: "60.0" stays "60.0". Its unit stands beside it."""
+
+    default_error_messages = {
+        "not_a_string": 'Write the number as a JSON string, as "13.6".',
+        "not_a_number": "A decimal number with a point, without exponent, sign + or spaces.",
+        "too_long": f"At most {LONGEST_DECIMAL} characters.",
+    }
+
+    def to_internal_value(self, data: object) -> str:
+        """Return the text as sent; it is a finite decimal number."""
+        text = self._string(data)
+        if len(text) > LONGEST_DECIMAL:
+            self.fail("too_long")
+        if not _DECIMAL.fullmatch(text):
+            self.fail("not_a_number")
+        return text
+
+    def to_representation(self, value: Decimal | str) -> str:
+        """Return the text; a Decimal without an exponent."""
+        return value if isinstance(value, str) else format(value, "f")
+
+
+@dataclass(frozen=True, slots=True)
+class Instant:
+    """A moment, and the text by which it was given: the offset is part of what was said."""
+
+    at: datetime
+    as_sent: str
+
+
+@extend_schema_field(OpenApiTypes.DATETIME)
+class InstantField(_StringField):
+    """An RFC 3339 date and time with its offset, to the microsecond at most."""
+
+    default_error_messages = {
+        "not_an_instant": "A date and time by RFC 3339, as 2026-03-01T09:30:00-06:00.",
+        "offset_missing": "The offset from UTC is missing, as -06:00 or Z.",
+        "out_of_range": f"The year must be {_EARLIEST_YEAR} to {_LATEST_YEAR}, "
+        f"the offset at most {_FURTHEST_OFFSET} hours.",
+    }
+
+    def to_internal_value(self, data: object) -> Instant:
+        """Return the instant with the text as sent."""
+        text = self._string(data)
+        shape = _INSTANT.fullmatch(text)
+        if shape is None:
+            self.fail("not_an_instant")
+        if shape[1] is None:
+            self.fail("offset_missing")
+        try:
+            at = datetime.fromisoformat(text.upper())
+        except ValueError:
+            self.fail("not_an_instant")
+        offset = at.utcoffset()
+        assert offset is not None  # noqa: S101 (the pattern holds one)
+        if abs(offset.total_seconds()) > _FURTHEST_OFFSET * 3600 or not _in_range(at):
+            self.fail("out_of_range")
+        return Instant(at, text)
+
+    def to_representation(self, value: Instant | datetime) -> str | datetime:
+        """Return the text as sent where it was kept; else the moment, which is written with a Z."""
+        return value.as_sent if isinstance(value, Instant) else value
+
+
+@extend_schema_field(OpenApiTypes.DATE)
+class CivilDateField(_StringField):
+    """A day on the calendar of the site, without time or zone."""
+
+    default_error_messages = {
+        "not_a_date": "A civil date, as 2026-03-01.",
+        "out_of_range": f"The year must be {_EARLIEST_YEAR} to {_LATEST_YEAR}.",
+    }
+
+    def to_internal_value(self, data: object) -> date:
+        """Return the day."""
+        text = self._string(data)
+        if not _DATE.fullmatch(text):
+            self.fail("not_a_date")
+        try:
+            day = date.fromisoformat(text)
+        except ValueError:
+            self.fail("not_a_date")
+        if not _in_range(day):
+            self.fail("out_of_range")
+        return day
+
+    def to_representation(self, value: date) -> str:
+        """Return the day as text."""
+        return value.isoformat()
+
+
+@extend_schema_field(OpenApiTypes.UUID)
+class IdField(_StringField):
+    """The id of a thing, in the one form in which the API writes ids."""
+
+    default_error_messages = {"not_an_id": "An id, as 6f9f1c1e-8d2b-4a52-9d3c-0c9a5c1f7e11."}
+
+    def to_internal_value(self, data: object) -> UUID:
+        """Return the id; whether anything bears it is not asked here."""
+        text = self._string(data)
+        if not _UUID.fullmatch(text):
+            self.fail("not_an_id")
+        return UUID(text)
+
+    def to_representation(self, value: UUID) -> str:
+        """Return the id as text."""
+        return str(value)
+
+
+@extend_schema_field(OpenApiTypes.BOOL)
+class FlagField(serializers.Field[Any, Any, Any, Any]):
+    """JSON true or false; neither 1 nor "true"."""
+
+    default_error_messages = {"not_a_flag": "This must be true or false."}
+
+    def to_internal_value(self, data: object) -> bool:
+        """Return the flag."""
+        if not isinstance(data, bool):
+            self.fail("not_a_flag")
+        return data
+
+    def to_representation(self, value: bool) -> bool:  # noqa: FBT001 (the framework's)
+        """Return the flag."""
+        return value
+
+
+class TextField(_StringField):
+    """A name, a reference or one line: no character that cannot be seen, NFC, never cut.
+
+    Spaces at the ends are refused rather than removed.
+    """
+
+    default_error_messages = {
+        "blank": "This may not be empty.",
+        "too_long": "At most {longest} characters.",
+        "control_character": "Control characters cannot stand here.",
+        "direction_control": "Characters that change the direction of writing cannot stand here.",
+        "outer_space": "No space may stand at either end.",
+    }
+
+    def __init__(
+        self, *, max_length: int = LONGEST_NAME, allow_blank: bool = False, **kwargs: Any
+    ) -> None:
+        """Allow up to `max_length` characters, counted after normalisation."""
+        self.max_length, self.allow_blank = max_length, allow_blank
+        super().__init__(**kwargs)
+
+    def to_internal_value(self, data: object) -> str:
+        """Return the text in Unicode's normal form C."""
+        text = unicodedata.normalize("NFC", self._string(data))
+        if not text and not self.allow_blank:
+            self.fail("blank")
+        if len(text) > self.max_length:
+            self.fail("too_long", longest=self.max_length)
+        self._check_characters(text)
+        return text
+
+    def to_representation(self, value: str) -> str:
+        """Return the text."""
+        return value
+
+    def _check_characters(self, text: str) -> None:
+        if any(unicodedata.category(each) == "Cc" for each in text):
+            self.fail("control_character")
+        if _BIDI.search(text):
+            self.fail("direction_control")
+        if text != text.strip():
+            self.fail("outer_space")
+
+
+class ProseField(TextField):
+    """Free text of several lines, kept as written; control characters are refused.
+
+    Tabs and line ends may stand, and marks of direction, which prose in some scripts needs.
+    """
+
+    def __init__(self, *, max_length: int = LONGEST_PROSE, **kwargs: Any) -> None:
+        """Allow up to `max_length` characters."""
+        super().__init__(max_length=max_length, **kwargs)
+
+    def _check_characters(self, text: str) -> None:
+        if any(unicodedata.category(each) == "Cc" and each not in "\t\n\r" for each in text):
+            self.fail("control_character")
+
+
+def _in_range(day: date) -> bool:
+    return _EARLIEST_YEAR <= day.year <= _LATEST_YEAR

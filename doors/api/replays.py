@@ -1,0 +1,135 @@
+"""The same request twice has one effect and one answer: the header Idempotency-Key.
+
+The first answer is stored in the transaction of the work itself, so either both stand or neither.
+A key belongs to an organization and an address, not to the API key that sent it: a repetition
+after the API key was renewed finds its answer.
+"""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import re
+from collections.abc import Callable
+from typing import Any, Concatenate, Literal, ParamSpec, TypeVar
+
+from django.db import connection
+from django.http import HttpResponse
+from django.http.response import HttpResponseBase
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from doors.api.base import TenantView
+from doors.api.problems import ProblemError
+from doors.models import Replay
+from doors.tenancy import acting_organization, current
+
+HEADER = "Idempotency-Key"
+REPLAYED = "Idempotency-Replayed"
+LONGEST_KEY = 255
+KEPT_HEADERS = ("Content-Type", "ETag", "Link", "Location", "Retry-After")
+
+_QUOTED = re.compile(r'"((?:[ !#-\[\]-~]|\\["\\])+)"', re.ASCII)
+_BARE = re.compile(r"[!#-+\--\[\]-~]+", re.ASCII)  # printable, without space " , and backslash
+
+View = TypeVar("View", bound=TenantView)
+Rest = ParamSpec("Rest")
+Handler = Callable[Concatenate[View, Request, Rest], HttpResponseBase]
+
+
+def idempotent(*, required: bool) -> Callable[[Handler[View, Rest]], Handler[View, Rest]]:
+    """Make a POST handler safe to repeat; with `required`, refuse a request without a key.
+
+    Only an answer of success is kept: a refusal stored nothing, so repeating it is harmless.
+    """
+
+    def decorate(handler: Handler[View, Rest]) -> Handler[View, Rest]:
+        @functools.wraps(handler)
+        def once(
+            view: View, request: Request, *args: Rest.args, **kwargs: Rest.kwargs
+        ) -> HttpResponseBase:
+            key = presented_key(request, required=required)
+            if key is None:
+                return handler(view, request, *args, **kwargs)
+            fingerprint = hashlib.sha256(request._request.body).hexdigest()  # noqa: SLF001
+            _claim(request.path, key)
+            kept = Replay.objects.filter(route=request.path, key=key).first()
+            if kept is not None:
+                return _again(kept, fingerprint)
+            response = handler(view, request, *args, **kwargs)
+            return _keep(view, response, request.path, key, fingerprint)
+
+        once.idempotency_key = "required" if required else "optional"  # type: ignore[attr-defined]
+        return once
+
+    return decorate
+
+
+def idempotency_of(handler: object) -> Literal["required", "optional"] | None:
+    """Tell what a handler asks of the Idempotency-Key; None where it knows no such header."""
+    found: Literal["required", "optional"] | None = getattr(handler, "idempotency_key", None)
+    return found
+
+
+def presented_key(request: Request, *, required: bool) -> str | None:
+    """Return the key, freed of its quotes; None where there is none and none is required."""
+    header = request.headers.get(HEADER)
+    if header is None:
+        if required:
+            raise ProblemError("idempotency_key_missing", f"Send the header {HEADER}.")
+        return None
+    quoted = _QUOTED.fullmatch(header)
+    key = re.sub(r"\\(.)", r"\1", quoted[1]) if quoted else header
+    if len(key) > LONGEST_KEY or not (quoted or _BARE.fullmatch(header)):
+        raise ProblemError(
+            "idempotency_key_invalid",
+            f"{HEADER} is a quoted string or a bare word of 1 to {LONGEST_KEY} characters.",
+        )
+    return key
+
+
+def _claim(route: str, key: str) -> None:
+    """Refuse where the same request is under way; held until this transaction ends.
+
+    SQLite needs no claim: whoever writes is alone from the first statement on.
+    """
+    if connection.vendor != "postgresql":
+        return
+    name = f"{acting_organization()}\n{route}\n{key}".encode()
+    number = int.from_bytes(hashlib.sha256(name).digest()[:8], signed=True)
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_try_advisory_xact_lock(%s)", [number])
+        (claimed,) = cursor.fetchone()
+    if not claimed:
+        raise ProblemError(
+            "request_in_progress",
+            f"A request with this {HEADER} is being worked on.",
+            headers={"Retry-After": "1"},
+        )
+
+
+def _again(kept: Replay, fingerprint: str) -> HttpResponse:
+    if kept.fingerprint != fingerprint:
+        raise ProblemError(
+            "idempotency_key_reused", f"This {HEADER} stands for a request with another body."
+        )
+    return HttpResponse(kept.body, status=kept.status, headers={**kept.headers, REPLAYED: "true"})
+
+
+def _keep(
+    view: TenantView, response: HttpResponseBase, route: str, key: str, fingerprint: str
+) -> HttpResponseBase:
+    """Store an answer of success beside the work that it speaks of."""
+    rendered: Any = view.render(response) if isinstance(response, Response) else response
+    if 200 <= rendered.status_code < 300:  # noqa: PLR2004
+        Replay.objects.create(
+            organization_id=acting_organization(),
+            route=route,
+            key=key,
+            fingerprint=fingerprint,
+            status=rendered.status_code,
+            headers={name: rendered[name] for name in KEPT_HEADERS if name in rendered},
+            body=rendered.content.decode(),
+            created_at=current().now,
+        )
+    return rendered
