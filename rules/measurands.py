@@ -56,7 +56,6 @@ MEASURANDS: dict[str, Measurand] = _table(
     ("opening_force_30_to_60_deg", Dimension.FORCE, "opening force from 30 to 60 degrees"),
     ("closing_force", Dimension.FORCE, "force that closes the leaf by hand"),
     ("egress_panel_force", Dimension.FORCE, "push on the egress panel that opens the door"),
-    ("operating_device_force", Dimension.FORCE, "push on the operating device towards the exit"),
     ("lateral_load_opening_force", Dimension.FORCE, "opening force under a load across the leaf"),
     # moved by power
     ("stop_force", Dimension.FORCE, "force that stops the moving leaf"),

@@ -13,6 +13,7 @@ from rules.vocabulary import (
     Basis,
     Change,
     Comparator,
+    Doors,
     Governs,
     Kind,
     Meaning,
@@ -92,6 +93,8 @@ class IntervalSpec:
     durations; `least` and `greatest` belong to `Meaning.BETWEEN`. `next_from` tells whether the
     next one runs from the `visit` or from the `due_date`. `met_by` lists the activities that meet
     it. `after` is `repair` or `installation` where an event, not a period, makes it owed.
+    `subject` names what is tested where that is not the opening itself (`fire_alarm_system`,
+    `smoke_detector`, `battery`): shown with the opening, but no visit there is owed by it.
     """
 
     activity: Activity
@@ -104,6 +107,7 @@ class IntervalSpec:
     next_from: str = "visit"
     met_by: tuple[Activity, ...] = ()
     after: str = ""
+    subject: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +180,8 @@ Spec = (
 class Requirement:
     """One rule as published. `required_in` are the activities that must look at it;
     `may_stay_untested_in` those in which leaving it untested with a reason does not leave a
-    duty unmet.
+    duty unmet. `doors` tells whether it speaks of new doors, existing ones or any; one that is
+    `adoption_only` stands outside the reference list and holds only where a place adopts it.
     """
 
     id: str
@@ -192,6 +197,8 @@ class Requirement:
     in_force_until: date | None = None
     required_in: frozenset[Activity] = frozenset()
     may_stay_untested_in: frozenset[Activity] = frozenset()
+    doors: Doors = Doors.ANY
+    adoption_only: bool = False
 
 
 @dataclass(frozen=True, slots=True)

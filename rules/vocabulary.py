@@ -55,6 +55,21 @@ class Basis(StrEnum):
     MAINTENANCE = "maintenance"
 
 
+class Doors(StrEnum):
+    """Which doors a requirement speaks of, seen from the day its edition took effect."""
+
+    ANY = "any"
+    NEW = "new"
+    EXISTING = "existing"
+
+
+class ExistingDoors(StrEnum):
+    """What a change of the rules means for the doors that already stand."""
+
+    AS_BUILT = "as_built"
+    THIS_EDITION = "this_edition"
+
+
 class Protects(StrEnum):
     """What is lost when the requirement is not met."""
 

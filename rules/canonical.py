@@ -1,0 +1,106 @@
+"""One text for one value: what digests are taken over and what the command line prints.
+
+Keys are sorted by code point, no white space, UTF-8; dates are ISO 8601, fractions `n/d`,
+quantities the value as published with its unit. Independent of platform and Python version.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import fields, is_dataclass
+from datetime import date
+from enum import Enum
+from fractions import Fraction
+from typing import Any
+
+from rules import predicates
+from rules.model import LineageStep, Requirement, Resolved
+from rules.quantities import Quantity
+
+_EMPTY: tuple[object, ...] = (None, "", (), frozenset())
+_KEPT_FINGERPRINTS = 20_000
+
+
+def plain(value: object) -> Any:  # noqa: ANN401 - any JSON value
+    """The value as JSON can hold it; parts of an object that are absent or empty are left out."""
+    match value:
+        case Enum():
+            return value.value
+        case None | bool() | int() | str():
+            return value
+        case date():
+            return value.isoformat()
+        case Fraction():
+            return f"{value.numerator}/{value.denominator}"
+        case Quantity():
+            return {"value": value.text, "unit": value.unit.symbol}
+        case Mapping():
+            return {str(key): plain(part) for key, part in value.items()}
+        case frozenset():
+            return sorted(plain(part) for part in value)
+        case Iterable():
+            return [plain(part) for part in value]
+    return _parts(value)
+
+
+def _parts(value: object) -> dict[str, Any]:
+    if not is_dataclass(value) or isinstance(value, type):
+        raise TypeError(f"no canonical form for {type(value).__name__}")
+    named = ((part.name, getattr(value, part.name)) for part in fields(value))
+    parts = {name: plain(part) for name, part in named if part not in _EMPTY}
+    if type(value).__module__ == predicates.__name__:
+        parts["is"] = type(value).__name__  # the same parts under another word mean another thing
+    return parts
+
+
+def canonical(value: object) -> str:
+    """The canonical JSON text of a value."""
+    return json.dumps(plain(value), sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+
+
+def digest(items: Iterable[Resolved]) -> str:
+    """SHA-256 in hex over resolved requirements in the order of their ids."""
+    hashed = hashlib.sha256()
+    for item in sorted(items, key=lambda item: item.requirement.id):
+        hashed.update(canonical(_outline(item)).encode("utf-8"))
+        hashed.update(b"\n")
+    return hashed.hexdigest()
+
+
+def _outline(item: Resolved) -> dict[str, object]:
+    return {
+        "requirement": fingerprint(item.requirement),
+        "layer": item.layer,
+        "adoption": item.adoption,
+        "advisory": item.advisory,
+        "missing_facts": item.missing_facts,
+        "since": item.since,
+        "lineage": [_step(step) for step in item.lineage],
+    }
+
+
+def _step(step: LineageStep) -> dict[str, object]:
+    return {
+        "layer": step.layer,
+        "change": step.change,
+        "since": step.since,
+        "citation": step.citation,
+        "before": fingerprint(step.before) if step.before else None,
+    }
+
+
+_fingerprints: dict[int, tuple[Requirement, str]] = {}
+
+
+def fingerprint(requirement: Requirement) -> str:
+    """SHA-256 in hex over one requirement's canonical text."""
+    # Kept by identity: hashing the value itself would cost as much as writing it down.
+    kept = _fingerprints.get(id(requirement))
+    if kept is None:
+        if len(_fingerprints) >= _KEPT_FINGERPRINTS:
+            _fingerprints.clear()
+        text = hashlib.sha256(canonical(requirement).encode("utf-8")).hexdigest()
+        kept = _fingerprints[id(requirement)] = (requirement, text)
+    return kept[1]

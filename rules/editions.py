@@ -1,0 +1,126 @@
+"""Which edition of a series governs a place, from which day to which.
+
+Where no adoption is recorded, the newest reference edition of the series governs from the first
+day of its year; a place's recorded adoption goes before that and before those of the places above.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from functools import lru_cache
+
+from rules.layers import EVERYWHERE, Amendment, Layer, Library, Publication
+from rules.model import Requirement
+
+_DAY = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Segment:
+    """An edition's reign: `since` None is from ever, `until` None for ever, both days inside.
+
+    `amendment` is the recorded adoption, None for a reference edition. `displaced` is the edition
+    that would have governed, or did until the day before.
+    """
+
+    publication: Publication
+    layer: str
+    since: date | None
+    until: date | None = None
+    amendment: Amendment | None = None
+    displaced: Publication | None = None
+
+    def holds_on(self, day: date) -> bool:
+        """Whether it governs on that day."""
+        begun = self.since is None or self.since <= day
+        return begun and (self.until is None or day <= self.until)
+
+
+Timeline = tuple[Segment, ...]
+
+
+def governing(timeline: Timeline, day: date) -> Segment | None:
+    """The segment that holds on a day, or None."""
+    return next((segment for segment in timeline if segment.holds_on(day)), None)
+
+
+@lru_cache(maxsize=256)
+def timelines(library: Library, chain: tuple[Layer, ...]) -> tuple[Timeline, ...]:
+    """The timeline of every series that is ever in force along these layers."""
+    found = (_timeline(library, chain, name) for name in library.series)
+    return tuple(timeline for timeline in found if timeline)
+
+
+def _timeline(library: Library, chain: Sequence[Layer], series: str) -> Timeline:
+    timeline = _reference(library.series[series], [layer.code for layer in chain])
+    for layer in chain:
+        for amendment in layer.amendments:
+            adopted = library.publications.get(amendment.target) if amendment.whole else None
+            if adopted is not None and (adopted.series or adopted.id) == series:
+                timeline = _overlay(timeline, layer, amendment, adopted)
+    return tuple(sorted(timeline, key=lambda segment: segment.since or date.min))
+
+
+def _reference(editions: Sequence[Publication], codes: Sequence[str]) -> Timeline:
+    known = [(edition, _where(edition, codes)) for edition in editions]
+    used = [(edition, place) for edition, place in known if place]
+    starts = [_first_day(edition) for edition, _ in used]
+    ends = [start - _DAY if start else None for start in starts[1:]]
+    return tuple(
+        Segment(edition, place, start, end, displaced=used[at - 1][0] if at else None)
+        for at, ((edition, place), start, end) in enumerate(
+            zip(used, starts, [*ends, None], strict=True)
+        )
+    )
+
+
+def _where(edition: Publication, codes: Sequence[str]) -> str:
+    if EVERYWHERE in edition.reference_in:
+        return codes[0]
+    return next((code for code in codes if code in edition.reference_in), "")
+
+
+def _first_day(edition: Publication) -> date | None:
+    return date(edition.edition_year, 1, 1) if edition.edition_year else None
+
+
+def _overlay(
+    timeline: Timeline, layer: Layer, amendment: Amendment, adopted: Publication
+) -> Timeline:
+    since, until = amendment.since, amendment.until
+    kept = [part for segment in timeline for part in _outside(segment, since, until)]
+    before = governing(timeline, since) if since else None
+    if since and before is None:
+        before = governing(timeline, since - _DAY)
+    displaced = before.publication if before else None
+    new = Segment(adopted, layer.code, since, until, amendment, displaced)
+    return (*kept, new)
+
+
+def _outside(segment: Segment, since: date | None, until: date | None) -> list[Segment]:
+    parts = []
+    if since is not None and (segment.since is None or segment.since < since):
+        end = since - _DAY if segment.until is None else min(segment.until, since - _DAY)
+        parts.append(replace(segment, until=end))
+    if until is not None and (segment.until is None or segment.until > until):
+        start = until + _DAY if segment.since is None else max(segment.since, until + _DAY)
+        parts.append(replace(segment, since=start))
+    return parts
+
+
+def held_since(timeline: Timeline, segment: Segment, requirement: Requirement) -> date | None:
+    """The first day from which every edition in force here had this requirement.
+
+    None where it held from ever: a publication without a year.
+    """
+    name = requirement.id.partition("/")[2]
+    first = segment
+    for earlier in reversed(timeline[: timeline.index(segment)]):
+        if first.since is None or earlier.until != first.since - _DAY:
+            break
+        if all(r.id.partition("/")[2] != name for r in earlier.publication.every):
+            break
+        first = earlier
+    return first.since

@@ -1,0 +1,142 @@
+"""The data that ships with the package, read once and checked as a whole."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from decimal import Decimal
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from rules.errors import DataError, Problem
+from rules.layers import EVERYWHERE, Layer, Library, Publication
+from rules.loading.layers import read_layer
+from rules.loading.publications import read_publication
+from rules.model import Requirement
+
+
+@cache
+def load() -> Library:
+    """The packaged publications and places. Raises DataError where a data file is wrong."""
+    data = files("rules") / "data"
+    publications = [
+        read_publication(read_toml(entry.read_text("utf-8"), entry.name), file=entry.name)
+        for entry in sorted(_tomls(data / "publications"), key=lambda entry: entry.name)
+    ]
+    places = [
+        read_layer(read_toml(entry.read_text("utf-8"), entry.name), file=entry.name)
+        for entry in sorted(_tomls(data / "jurisdictions"), key=lambda entry: entry.name)
+    ]
+    return assemble(publications, places)
+
+
+def _tomls(folder: Any) -> Iterable[Any]:  # noqa: ANN401 - importlib's Traversable, moved in 3.14
+    return (entry for entry in folder.iterdir() if entry.name.endswith(".toml"))
+
+
+def read_toml(text: str, file: str) -> dict[str, Any]:
+    """The document of a TOML text, numbers exact; raises DataError with the line."""
+    try:
+        return tomllib.loads(text, parse_float=Decimal)
+    except (tomllib.TOMLDecodeError, RecursionError) as refused:
+        raise DataError(file, [Problem("", "not_toml", str(refused))]) from refused
+
+
+def assemble(publications: Iterable[Publication], places: Iterable[Layer]) -> Library:
+    """A library of these parts, whatever their order; raises DataError where they do not fit."""
+    by_id: dict[str, Publication] = {}
+    for publication in sorted(publications, key=lambda p: p.id):
+        if publication.id in by_id:
+            raise _clash(publication.id, "two publications have this id")
+        by_id[publication.id] = publication
+    by_code: dict[str, Layer] = {}
+    for place in sorted(places, key=lambda p: p.code):
+        if place.code in by_code:
+            raise _clash(place.code, "two places have this code")
+        by_code[place.code] = place
+    carried = {name: _carry(by_id, name, ()) for name in by_id}
+    _refuse_strangers(carried, by_code)
+    own = {r.id: r for p in carried.values() for r in p.requirements}
+    return Library(carried, by_code, own, _series(carried.values()))
+
+
+def _clash(name: str, message: str) -> DataError:
+    return DataError(name, [Problem("", "clash", message)])
+
+
+def _carry(by_id: Mapping[str, Publication], name: str, seen: tuple[str, ...]) -> Publication:
+    publication = by_id[name]
+    earlier = publication.carries_from
+    if not earlier:
+        return publication
+    if earlier in seen or earlier == name:
+        raise _clash(name, f"carries_from leads in a circle over {earlier}")
+    if earlier not in by_id:
+        raise _clash(name, f"carries_from names no publication: {earlier}")
+    own = {slug(requirement) for requirement in publication.requirements} | publication.drops
+    older = _carry(by_id, earlier, (*seen, name)).every
+    return replace(publication, carried=tuple(r for r in older if slug(r) not in own))
+
+
+def slug(requirement: Requirement) -> str:
+    """What names a requirement within its publication, the same in every edition."""
+    return requirement.id.partition("/")[2]
+
+
+def _refuse_strangers(publications: Mapping[str, Publication], places: Mapping[str, Layer]) -> None:
+    for publication in publications.values():
+        for code in publication.reference_in:
+            if code != EVERYWHERE and code not in places:
+                raise _clash(publication.id, f"reference_in names no place: {code}")
+        if publication.series in publications:
+            raise _clash(publication.id, "a series may not have the id of a publication")
+    for place in places.values():
+        chain(places, place.code)
+
+
+def chain(places: Mapping[str, Layer], code: str) -> tuple[Layer, ...]:
+    """The places from the country down to this one; raises DataError on a gap or a circle."""
+    walked: list[Layer] = []
+    step = code
+    while step:
+        if any(place.code == step for place in walked):
+            raise _clash(code, f"the parents lead in a circle over {step}")
+        if step not in places:
+            raise _clash(code, f"no place has the code {step}")
+        walked.append(places[step])
+        step = places[step].parent
+    return tuple(reversed(walked))
+
+
+def _series(publications: Iterable[Publication]) -> dict[str, tuple[Publication, ...]]:
+    series: dict[str, list[Publication]] = {}
+    for publication in publications:
+        series.setdefault(publication.series or publication.id, []).append(publication)
+    return {
+        name: tuple(sorted(editions, key=lambda p: (p.edition_year or 0, p.id)))
+        for name, editions in series.items()
+    }
+
+
+def alias(library: Library, requirement: Requirement) -> str:
+    """The name of a requirement in whichever edition governs: `nfpa-80/inspection/yearly`."""
+    publication = library.publications[requirement.id.partition("/")[0]]
+    return f"{publication.series or publication.id}/{slug(requirement)}"
+
+
+def named_in(library: Library, target: str) -> tuple[Requirement, ...]:
+    """The requirements that a target names: the one of that id, or one in each edition."""
+    if target in library.requirements:
+        return (library.requirements[target],)
+    series, _, name = target.partition("/")
+    editions = library.series.get(series, ())
+    return tuple(r for edition in editions for r in edition.requirements if slug(r) == name)
+
+
+def same_in(publication: Publication | None, requirement: Requirement) -> Requirement | None:
+    """What another edition has under the same name, or None."""
+    if publication is None:
+        return None
+    return next((r for r in publication.every if slug(r) == slug(requirement)), None)

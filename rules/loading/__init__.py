@@ -1,0 +1,53 @@
+"""The data format and its strict loader.
+
+A publication file holds one edition of one publisher's text, as far as it was read:
+
+    [publication]
+    id = "ibc-2018"                # lower-case words joined by - _ .
+    title = "International Building Code"
+    edition = "2018"
+    publisher = "International Code Council"
+    series = "ibc"                 # editions of one series replace each other
+    edition_year = 2018
+    reference_in = ["us"]          # places where it applies as reference; "*" is everywhere
+    carries_from = "ibc-2015"      # optional: what is not repeated here is carried from there
+    drops = ["opening-kept-clear"] # optional: what this edition no longer has
+    reason = "..."                 # optional: why this file follows an earlier one
+
+    [[requirement]]
+    id = "special-purpose/set-in-motion"       # under the publication: ibc-2018/special-purpose/...
+    kind = "limit"                             # rules.vocabulary.Kind
+    title = "..."
+    basis = "construction"                     # or "maintenance"
+    protects = "egress"                        # or "closing", "people", "record"
+    standing = "secondary"                     # rules.vocabulary.Standing
+    citation = { clause = "1010.1.4.3 item 3", note = "..." }
+    applies = { door_type = "accordion" }      # optional, see rules.loading.predicates
+    doors = "existing"                         # optional: "new", "existing", "any"
+    adoption_only = true                       # optional: holds only where a place adopts it by name
+    in_force_from = 2018-01-01                 # optional, as is in_force_until
+    required_in = ["acceptance_test"]          # activities that must look at it
+    may_stay_untested_in = []                  # activities that may leave it untested with a reason
+    [requirement.limit]                        # the table named by the kind, see rules.loading.specs
+    quantity = "set_in_motion_force"
+    high = "30 lbf"                            # in the unit the publication states first
+    printed_si = "133 N"                       # what it prints beside it; never decides
+    measurement_point = "..."
+
+A layer is a place, an organization's policy (`[policy]` with `code`, `name`) or a variance for one
+opening (`[variance]` with `number`, `from`, `until`), and what it changes:
+
+    [jurisdiction]
+    code = "us-mn"; parent = "us"; name = "Minnesota"; kind = "state"; authority = "..."
+    [[adopt]]        # publication = a whole edition, or requirement = one of them by its name
+    [[add]]          # a requirement as above, its id under the layer's code
+    [[replace]]      # target = id or series/name; then a requirement without an id
+    [[tighten]]      # target, and low, high ("13 lbf"), every or keep (ISO 8601)
+    [[relax]]        # the same, the other way
+    [[withdraw]]     # target
+
+Each of them has `from` (and `until`, that day inside), `citation` with publication, edition and
+clause, `standing`, and may have `where` (a predicate over facts) and `existing_doors`
+(`"this_edition"`: doors that already stand follow as well). A whole edition's adoption leaves its
+`from_memory` and `common_practice` requirements advisory; adopting one by name makes it bind.
+"""

@@ -1,0 +1,157 @@
+"""Reads a layer: a place, an organization's policy, or a variance for one opening.
+
+Only the shape is judged here; whether targets exist and limits move the right way is judged
+against what the layer inherits, in `rules.lint`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from rules.errors import DataError, Problem
+from rules.layers import Amendment, Layer, LayerKind
+from rules.loading.predicates import read_predicate
+from rules.loading.requirements import read_citation, read_requirement
+from rules.loading.table import Table
+from rules.vocabulary import Change, ExistingDoors, Standing
+
+_HEADS = (LayerKind.PLACE, LayerKind.POLICY, LayerKind.VARIANCE)
+_POLICY_MAY = {Change.ADD, Change.ADOPT, Change.TIGHTEN}  # an owner cannot relax the law
+
+
+def read_layer(document: Mapping[str, Any], *, file: str) -> Layer:
+    """The layer of a document; raises DataError with every mistake of its shape."""
+    problems: list[Problem] = []
+    root = Table(document, "", problems)
+    layer = _read_root(root)
+    root.close()
+    if problems or layer is None:
+        raise DataError(file, problems)
+    return layer
+
+
+def _read_root(root: Table) -> Layer | None:
+    heads = [kind for kind in _HEADS if root.has(kind)]
+    if len(heads) != 1:
+        root.refuse("", "missing", "one of the tables jurisdiction, policy, variance is needed")
+        heads = heads[:1]
+    if not heads:
+        return None
+    kind = heads[0]
+    head = root.table(kind)
+    if head is None:
+        return None
+    code, parent = _read_names(head, kind)
+    name, place_kind, authority = (head.text(key) for key in ("name", "kind", "authority"))
+    if kind is LayerKind.PLACE and not name:
+        head.refuse("name", "missing", "a place has a name")
+    amendments = _read_amendments(root, head, code)
+    _refuse_what_a_policy_may_not(root, kind)
+    head.close()
+    return Layer(kind, code, parent, name or code, amendments, place_kind, authority)
+
+
+def _read_names(head: Table, kind: LayerKind) -> tuple[str, str]:
+    if kind is LayerKind.PLACE:
+        code = head.slug("code")
+        return code, head.slug("parent") if head.has("parent") else ""
+    number = head.slug("number" if kind is LayerKind.VARIANCE else "code")
+    return f"{kind}:{number}", ""
+
+
+def _refuse_what_a_policy_may_not(root: Table, kind: LayerKind) -> None:
+    if kind is LayerKind.POLICY:
+        for change in set(Change) - _POLICY_MAY:
+            if root.has(change):
+                root.refuse(change, "not_allowed", "a policy adopts, adds and tightens only")
+
+
+def _read_amendments(root: Table, head: Table, code: str) -> tuple[Amendment, ...]:
+    # A variance states its days once, in its head; elsewhere every amendment has its own.
+    since, until = head.day("from"), head.day("until")
+    found = [
+        amendment
+        for change in Change
+        for block in root.tables(change)
+        if (amendment := _read_amendment(block, change, code, since, until)) is not None
+    ]
+    return tuple(found)
+
+
+def _read_amendment(
+    block: Table,
+    change: Change,
+    code: str,
+    since: Any,
+    until: Any,  # noqa: ANN401
+) -> Amendment | None:
+    begins = block.day("from", required=since is None) or since
+    ends = block.day("until") or until
+    if begins and ends and ends < begins:
+        block.refuse("until", "out_of_order", "it ends before it begins")
+    parts = {
+        "since": begins,
+        "until": ends,
+        "existing_doors": _read_existing(block),
+        "where": read_predicate(block.table("where")),
+        "pointer": block.pointer,
+    }
+    payload = _read_payload(block, change, code)
+    block.close()
+    if payload is None or payload["citation"] is None or payload["standing"] is None:
+        return None
+    return Amendment(change=change, **parts, **payload)
+
+
+def _read_existing(block: Table) -> ExistingDoors | None:
+    if not block.has("existing_doors"):
+        return None
+    return block.word("existing_doors", ExistingDoors)
+
+
+def _read_payload(block: Table, change: Change, code: str) -> dict[str, Any] | None:
+    if change in {Change.ADD, Change.REPLACE}:
+        return _read_requirement(block, change, code)
+    payload: dict[str, Any] = {
+        "citation": read_citation(block),
+        "standing": block.word("standing", Standing),
+    }
+    if change is Change.ADOPT:
+        return payload | _read_adopted(block)
+    payload["target"] = block.slug("target")
+    if change in {Change.TIGHTEN, Change.RELAX}:
+        payload |= _read_moves(block, change)
+    return payload
+
+
+def _read_requirement(block: Table, change: Change, code: str) -> dict[str, Any] | None:
+    target = block.slug("target") if change is Change.REPLACE else ""
+    requirement = read_requirement(block, prefix=code, inside=None, known_id=target)
+    if requirement is None:
+        return None
+    return {
+        "target": target or requirement.id,
+        "requirement": requirement,
+        "citation": requirement.citation,
+        "standing": requirement.standing,
+    }
+
+
+def _read_adopted(block: Table) -> dict[str, Any]:
+    whole = block.has("publication")
+    if whole == block.has("requirement"):
+        block.refuse("", "missing", "an adoption names a publication or a requirement, not both")
+    return {"target": block.slug("publication" if whole else "requirement"), "whole": whole}
+
+
+def _read_moves(block: Table, change: Change) -> dict[str, Any]:
+    moves: dict[str, Any] = {
+        "low": block.measure("low"),
+        "high": block.measure("high"),
+        "every": block.duration("every"),
+        "keep": block.duration("keep"),
+    }
+    if not any(moves.values()):
+        block.refuse("", "missing", f"to {change} give low, high, every or keep")
+    return moves
