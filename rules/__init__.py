@@ -6,10 +6,19 @@ A pure-Python library: what it answers depends on its arguments and its packaged
 from __future__ import annotations
 
 from rules.asking import requirements
+from rules.judging import judge
 from rules.library import load
 from rules.lint import lint, parse_layer
 from rules.presentation import requirement_json
 
 __version__ = "0.1.0"
 
-__all__ = ["__version__", "lint", "load", "parse_layer", "requirement_json", "requirements"]
+__all__ = [
+    "__version__",
+    "judge",
+    "lint",
+    "load",
+    "parse_layer",
+    "requirement_json",
+    "requirements",
+]
