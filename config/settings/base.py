@@ -84,7 +84,9 @@ else:
         "CONN_HEALTH_CHECKS": True,
         "DISABLE_SERVER_SIDE_CURSORS": True,  # a pooler in transaction mode does not keep them
     }
-REACTIONS: dict[str, list[str]] = {}
+REACTIONS: dict[str, list[str]] = {
+    "opening_changed": ["inspections.services.duties.settle_duties"],
+}
 RUNTIME_ROLE = env.str("RUNTIME_ROLE", default="doors_runtime")  # owns nothing, passes no wall
 
 # --- files, mail -------------------------------------------------------------------------------
@@ -162,6 +164,16 @@ CELERY_WORKER_MAX_TASKS_PER_CHILD = 100
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_ACCEPT_CONTENT = ["json"]
 CELERY_TIMEZONE = "UTC"
+# Scans of the database only: safe to run twice, and a lost one costs a few seconds.
+CELERY_BEAT_SCHEDULE = {
+    "jobs": {"task": "inspections.tasks.run_jobs", "schedule": timedelta(seconds=5)},
+    "owings": {"task": "inspections.tasks.expand_owings", "schedule": timedelta(seconds=5)},
+    "notices": {"task": "inspections.tasks.deliver_notices", "schedule": timedelta(seconds=5)},
+}
+JOBS = {  # kind of long work -> the function that does it, given the job
+    "assemble_submittal": "inspections.services.submittals.assemble_submittal",
+    "settle_places": "inspections.services.places.settle_places",
+}
 
 # --- the API's document ------------------------------------------------------------------------
 

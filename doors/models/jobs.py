@@ -10,13 +10,18 @@ from doors.walls import OWN, Wall
 
 
 class Claimable(models.Model):
-    """What a worker claims: `attempt` is the fence, `leased_until` the database's clock."""
+    """What a worker claims: `attempt` is the fence, `leased_until` the database's clock.
+
+    `sending` marks the moment from which an outside party may have acted on it: such a row is
+    never taken a second time, and becomes `unknown` when its worker is gone.
+    """
 
     class State(models.TextChoices):
         """Waiting until claimed; a lapsed lease makes a claimed one waiting again."""
 
         WAITING = "waiting"
         CLAIMED = "claimed"
+        SENDING = "sending"
         DONE = "done"
         FAILED = "failed"
         WITHDRAWN = "withdrawn"

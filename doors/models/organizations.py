@@ -23,7 +23,7 @@ class Capability(models.TextChoices):
 class Organization(Row):
     """A party. It sees its own row alone; others know its name from what it wrote."""
 
-    OPEN_TO = frozenset({Purpose.AUTHENTICATION, Purpose.SET_UP, Purpose.SWEEP})
+    OPEN_TO = frozenset({Purpose.AUTHENTICATION, Purpose.SET_UP, Purpose.CUSTODY})
     WALL = Wall(
         read=f"id = {ORGANIZATION}",
         write=f"id = {ORGANIZATION}",

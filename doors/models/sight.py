@@ -27,6 +27,7 @@ class Sight(OrganizationRow):
 
     site = models.ForeignKey("doors.Site", on_delete=models.PROTECT, related_name="+")
     custodian = models.ForeignKey("doors.Organization", on_delete=models.PROTECT, related_name="+")
+    custodian_name = models.CharField(max_length=200)
     may_read = models.BooleanField(default=False)
     may_plan = models.BooleanField(default=False)
     may_record = models.BooleanField(default=False)

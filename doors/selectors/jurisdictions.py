@@ -10,6 +10,7 @@ from uuid import UUID
 from django.db.models import Q
 
 import rules
+from rules.layers import Layer
 from doors.errors import CannotServeError
 from doors.models import Jurisdiction, Override, SitePlace
 
@@ -19,7 +20,7 @@ class Place:
     """Where a site lies: the library's place to start from and the layers laid upon it."""
 
     library_place: str
-    layers: tuple[rules.Layer, ...]
+    layers: tuple[Layer, ...]
     jurisdictions: tuple[Jurisdiction, ...]  # country first
     overrides: tuple[Override, ...]
 
@@ -40,7 +41,7 @@ def place_of(site_id: UUID, on: date) -> Place:
 
 
 @lru_cache(maxsize=1024)
-def layer_of(document: str, name: str) -> rules.Layer:
+def layer_of(document: str, name: str) -> Layer:
     """The parsed override; published documents never change, so parsing once is enough."""
     return rules.parse_layer(document, name=name)
 

@@ -9,12 +9,13 @@ from doors.models import Sight
 from doors.tenancy import acting_organization, current
 
 
-def sight_of(site_id: UUID, may: str) -> Sight:
-    """The sight that allows this. Not visible and not existing answer alike."""
+def sight_of(site_id: UUID, *any_of: str) -> Sight:
+    """A sight that allows one of these. Not visible and not existing answer alike."""
     sights = list(Sight.active(acting_organization(), current().now).filter(site_id=site_id))
     if not any(s.may_read for s in sights):
         raise NotVisibleError
-    allowing = [s for s in sights if getattr(s, f"may_{may}")]
+    allowing = [s for s in sights if any(getattr(s, f"may_{may}") for may in any_of)]
     if not allowing:
-        raise NotAllowedError(f"Your organization has no leave to {may} at this site.")
+        leave = " or ".join(any_of)
+        raise NotAllowedError(f"Your organization has no leave to {leave} at this site.")
     return allowing[0]

@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.db import connection
-from django.db.models import F, Q
+from django.db.models import F, Q, QuerySet
 
 from doors.models import Claimable
 from doors.tenancy import current
@@ -58,13 +58,25 @@ def claim_rows(
 
 def end_claim(model: type[Claimable], claim: Claim, *, state: str, **fields: object) -> bool:
     """Write the outcome if this attempt still holds the row; a late one changes nothing."""
-    mine = model.objects.filter(id=claim.id, state=State.CLAIMED, attempt=claim.attempt)  # type: ignore[attr-defined]
-    return bool(mine.update(state=state, ended_at=current().now, leased_until=None, **fields))
+    ended = {"state": state, "ended_at": current().now, "leased_until": None}
+    return bool(_held(model, claim).update(**ended, **fields))
+
+
+def begin_sending(model: type[Claimable], claim: Claim, *, lease: timedelta) -> bool:
+    """Mark that an outside party is about to act on it; False where the claim no longer holds."""
+    until = current().now + lease
+    return bool(_held(model, claim).update(state=State.SENDING, leased_until=until))
 
 
 def release_claim(model: type[Claimable], claim: Claim, *, wait: timedelta) -> bool:
     """Give the row back to be tried again after a while."""
-    mine = model.objects.filter(id=claim.id, state=State.CLAIMED, attempt=claim.attempt)  # type: ignore[attr-defined]
-    return bool(
-        mine.update(state=State.WAITING, leased_until=None, not_before=current().now + wait)
+    waiting = {"state": State.WAITING, "not_before": current().now + wait}
+    return bool(_held(model, claim).update(**waiting, leased_until=None))
+
+
+def _held(model: type[Claimable], claim: Claim) -> QuerySet[Claimable]:
+    taken = (State.CLAIMED, State.SENDING)
+    rows: QuerySet[Claimable] = model.objects.filter(  # type: ignore[attr-defined]
+        id=claim.id, state__in=taken, attempt=claim.attempt
     )
+    return rows

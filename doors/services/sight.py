@@ -23,7 +23,7 @@ def derive_sight(*, site_ids: Iterable[UUID]) -> None:
 
 def _rows(site: Site) -> list[Sight]:
     rows = []
-    for custody in Custody.objects.filter(site=site).order_by("begins_on"):
+    for custody in Custody.objects.filter(site=site).select_related("owner").order_by("begins_on"):
         everything = frozenset(ACTIONS)
         rows.append(_row(site, custody, custody.begins_on, custody.ends_on, everything, None))
         for grant in Grant.objects.filter(owner_id=custody.owner_id).order_by("begins_on", "id"):
@@ -53,6 +53,7 @@ def _row(
         organization_id=grant.grantee_id if grant else custody.owner_id,
         site=site,
         custodian_id=custody.owner_id,
+        custodian_name=custody.owner.name,
         begins_at=start_of_day(begins_on, site.time_zone),
         ends_at=start_of_day(ends_on, site.time_zone) if ends_on else None,
         custody=custody,

@@ -18,6 +18,9 @@ class Stage(models.TextChoices):
     SUBMITTAL_FILED = "submittal_filed"
 
 
+_MOVES = " OR ".join(in_sight(may) for may in ("record", "repair", "submit", "manage"))
+
+
 class Owing(AuthoredRow, Claimable):
     """Left in the transaction that makes something owing. Its author need not be able to read
     the owner's contacts: a worker turns it into notices as the custodian.
@@ -26,8 +29,8 @@ class Owing(AuthoredRow, Claimable):
     OPEN_TO = frozenset({Purpose.SWEEP})
     WALL = Wall(
         read=f"{AUTHORED} OR {in_sight()}",
-        write=f"{in_sight('record')} OR {in_sight('repair')} OR {in_sight('submit')}"
-        f" OR {in_sight('manage')}",
+        write=f"{AUTHORED} AND ({_MOVES})",
+        change=_MOVES,
         open_to=OPEN_TO,
     )
 

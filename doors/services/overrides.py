@@ -1,0 +1,82 @@
+"""An authority writes what it changes: drafted, linted, published with a date, immutable then."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import date
+from uuid import UUID
+
+from django.db import transaction
+
+import rules
+from doors.clock import civil_date
+from doors.errors import FieldProblem, NotAllowedError, NotVisibleError, RefusedError, WrongStateError
+from doors.models import Jurisdiction, Override
+from doors.services.jobs import ask_for_job
+from doors.services.ledger import LedgerLine, write_ledger
+from doors.tenancy import acting_organization, current
+
+
+@transaction.atomic
+def draft_override(*, jurisdiction_code: str, title: str, document: str) -> Override:
+    """Keep a draft of the acting authority for its own jurisdiction, if it reads without fault."""
+    place = _own_jurisdiction(jurisdiction_code)
+    return Override.objects.create(
+        author_id=acting_organization(),
+        jurisdiction=place,
+        title=title,
+        document=document,
+        document_sha256=hashlib.sha256(document.encode()).hexdigest(),
+        begins_on=_first_day(document, title, place),
+        created_at=current().now,
+    )
+
+
+def _own_jurisdiction(code: str) -> Jurisdiction:
+    place = Jurisdiction.objects.filter(code=code).first()
+    if place is None:
+        raise RefusedError.at("/jurisdiction", f"No jurisdiction has the code {code[:60]!r}.")
+    if place.authority_id != acting_organization():
+        raise NotAllowedError("Only its own authority writes overrides for a jurisdiction.")
+    return place
+
+
+def _first_day(document: str, title: str, place: Jurisdiction) -> date:
+    """The first day any of its statements holds; refuses with every mistake the lint finds."""
+    found = rules.lint(document, name=title)
+    if found:
+        raise RefusedError(
+            "The override has mistakes.",
+            errors=[FieldProblem(f"/document{p.pointer}", p.code, p.message) for p in found],
+        )
+    layer = rules.parse_layer(document, name=title)
+    if layer.code != place.code:
+        detail = f"It is written for {layer.code!r}, not for {place.code!r}."
+        raise RefusedError.at("/document/jurisdiction/code", detail)
+    days = [a.since for a in layer.amendments if a.since is not None]
+    if not days:
+        raise RefusedError.at("/document", "It changes nothing.")
+    return min(days)
+
+
+@transaction.atomic
+def publish_override(*, override_id: UUID) -> Override:
+    """Put a draft in force from its own first day, which may not lie before its publication.
+
+    The duties of the openings in its place are moved by a job that this transaction leaves.
+    """
+    override = Override.objects.select_for_update().filter(id=override_id).first()
+    if override is None or override.author_id != acting_organization():
+        raise NotVisibleError
+    if override.published_at is not None:
+        raise WrongStateError("It is published already; a change is a new override.")
+    if override.begins_on < civil_date(current().now, "UTC"):
+        detail = "An override may not begin before the day it is published."
+        raise RefusedError.at("/begins_on", detail)
+    override.published_at = current().now
+    override.save(update_fields=["published_at"])
+    ask_for_job(kind="settle_places", arguments={"jurisdiction": str(override.jurisdiction_id)})
+    content = {"document_sha256": override.document_sha256, "from": override.begins_on.isoformat()}
+    line = LedgerLine("override_published", override.id, None, content)
+    write_ledger(custodian_id=override.author_id, lines=[line])
+    return override

@@ -1,0 +1,95 @@
+"""Duties: `/v1/duties`, and the same as a calendar."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from doors.api import paging
+from doors.api.base import TenantView
+from doors.api.fields import IdField
+from doors.api.openings import SITE
+from doors.api.queries import parameter
+from doors.clock import civil_date
+from doors.models import Organization
+from doors.tenancy import acting_organization, current
+from inspections.channels.calendar import calendar_of
+from inspections.models import Activity, Duty
+from inspections.selectors.duties import STATES, duty_state, running_duties
+
+
+class DutyOut(serializers.Serializer):
+    """An activity owed on an opening, with its window and where that is written."""
+
+    id = serializers.UUIDField()
+    opening = serializers.UUIDField()
+    site = serializers.UUIDField()
+    requirement = serializers.CharField()
+    activity = serializers.ChoiceField(choices=Activity)
+    opens_on = serializers.DateField()
+    due_on = serializers.DateField()
+    closes_on = serializers.DateField(help_text="The last day; overdue from the day after.")
+    state = serializers.ChoiceField(choices=STATES)
+    last_visit = serializers.UUIDField(allow_null=True)
+    citation = serializers.DictField()
+    layer = serializers.CharField(help_text="Who set it: a place, or the door's instructions.")
+    version = serializers.IntegerField()
+
+
+def duty_row(duty: Duty) -> dict[str, Any]:
+    """A duty as the API gives it, with its state today at the site."""
+    today = civil_date(current().now, duty.opening.site.time_zone)
+    return {
+        "id": duty.id,
+        "opening": duty.opening_id,
+        "site": duty.site_id,
+        "requirement": duty.requirement,
+        "activity": duty.activity,
+        "opens_on": duty.opens_on,
+        "due_on": duty.due_on,
+        "closes_on": duty.closes_on,
+        "state": duty_state(duty, today),
+        "last_visit": duty.last_visit_id,
+        "citation": duty.citation,
+        "layer": duty.layer,
+        "version": duty.version,
+    }
+
+
+class DutiesView(TenantView):
+    """What is owed on the openings in sight."""
+
+    scope = "duties"
+    parameters = {"get": (SITE, *paging.PARAMETERS)}
+
+    @extend_schema(operation_id="list_duties", responses=DutyOut(many=True))
+    def get(self, request: Request) -> Response:
+        """List duties, the earliest due first."""
+        rows = Duty.objects.select_related("opening__site")
+        site_id = parameter(request, "site", IdField())
+        if site_id is not None:
+            rows = rows.filter(site_id=site_id)
+        return self.page(rows, order=("due_on", "id"), row=duty_row)
+
+
+class DutyCalendarView(TenantView):
+    """What is owed, for a calendar program."""
+
+    scope = "duties"
+
+    @extend_schema(
+        operation_id="read_duty_calendar",
+        responses={(200, "text/calendar"): OpenApiTypes.BINARY},
+    )
+    def get(self, request: Request) -> HttpResponse:
+        """Read the running duties as a calendar by RFC 5545."""
+        name = Organization.objects.get(id=acting_organization()).name
+        duties = running_duties().order_by("due_on", "id").iterator(chunk_size=500)
+        content = calendar_of(duties, name=f"Fire doors: {name}", now=current().now)
+        return HttpResponse(content, content_type="text/calendar; charset=utf-8")

@@ -1,0 +1,219 @@
+"""Submittals, filings, the authority's feed: `/v1/submittals`."""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from typing import Any
+from uuid import UUID
+
+from django.core.files.storage import default_storage
+from django.http import HttpResponse
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from doors.api import paging
+from doors.api.base import TenantView
+from doors.api.fields import IdField, StrictSerializer
+from doors.api.jobs import JobOut, accepted
+from doors.api.openings import SITE
+from doors.api.queries import parameter
+from doors.models import Capability
+from inspections.models import FeedChange, Filing, Submittal
+from inspections.selectors.submittals import changes_after, submittal_by_id
+from inspections.services.submittals import (
+    ask_for_submittal,
+    file_submittal,
+    note_reading,
+    path_of,
+)
+from inspections.states import FILING
+
+AFTER = OpenApiParameter(
+    "after",
+    {"type": "integer", "minimum": 0, "default": 0},
+    description="The position of the last change you have stored.",
+)
+_FILERS = frozenset({Capability.OWNER, Capability.INSPECTOR})
+
+
+class SubmittalIn(StrictSerializer):
+    """A packet to be assembled."""
+
+    site = IdField()
+
+
+class FilingOut(serializers.Serializer):
+    """A submittal handed to an authority."""
+
+    id = serializers.UUIDField()
+    submittal = serializers.UUIDField()
+    authority = serializers.CharField()
+    state = serializers.ChoiceField(choices=sorted(FILING))
+    filed_at = serializers.DateTimeField()
+    filed_by = serializers.CharField()
+
+
+class SubmittalOut(serializers.Serializer):
+    """A frozen packet."""
+
+    id = serializers.UUIDField()
+    site = serializers.UUIDField()
+    version = serializers.IntegerField()
+    assembled_at = serializers.DateTimeField()
+    assembled_by = serializers.CharField()
+    content_sha256 = serializers.CharField(help_text="Printed inside the file.")
+    file_sha256 = serializers.CharField(help_text="Of the bytes at `/file`.")
+    file_size = serializers.IntegerField()
+    counts = serializers.DictField(help_text="Visits by verdict, and the coverage in words.")
+    filings = FilingOut(many=True)
+
+
+class ChangeOut(serializers.Serializer):
+    """One change of a filing at one position of the authority's feed."""
+
+    position = serializers.IntegerField()
+    submittal = serializers.UUIDField()
+    filing = serializers.UUIDField()
+    state = serializers.ChoiceField(choices=sorted(FILING))
+    changed_at = serializers.DateTimeField()
+
+
+class ChangesOut(serializers.Serializer):
+    """Changes in commit order; ask again with `after` = the last position you stored."""
+
+    data = ChangeOut(many=True)
+    last = serializers.IntegerField(help_text="The last position given here, or `after` itself.")
+
+
+def filing_row(filing: Filing) -> dict[str, Any]:
+    """A filing as the API gives it."""
+    return {
+        "id": filing.id,
+        "submittal": filing.submittal_id,
+        "authority": filing.authority_name,
+        "state": filing.state,
+        "filed_at": filing.filed_at,
+        "filed_by": filing.author_name,
+    }
+
+
+def submittal_row(submittal: Submittal) -> dict[str, Any]:
+    """A submittal as the API gives it, with those of its filings that the caller may see."""
+    names = ("id", "version", "assembled_at", "content_sha256", "file_sha256", "file_size")
+    return {name: getattr(submittal, name) for name in names} | {
+        "site": submittal.site_id,
+        "assembled_by": submittal.author_name,
+        "counts": submittal.counts,
+        "filings": [filing_row(f) for f in submittal.filings.all()],
+    }
+
+
+class SubmittalsView(TenantView):
+    """The packets you assembled, of your sites, or filed to you."""
+
+    scope = "submittals"
+    capabilities = _FILERS
+    parameters = {"get": (SITE, *paging.PARAMETERS)}
+
+    @extend_schema(operation_id="list_submittals", responses=SubmittalOut(many=True))
+    def get(self, request: Request) -> Response:
+        """List submittals, the latest assembled first."""
+        rows = Submittal.objects.defer("document").prefetch_related("filings")
+        site_id = parameter(request, "site", IdField())
+        if site_id is not None:
+            rows = rows.filter(site_id=site_id)
+        return self.page(rows, order=("-assembled_at", "id"), row=submittal_row)
+
+    @extend_schema(
+        operation_id="assemble_submittal", request=SubmittalIn, responses={202: JobOut}
+    )
+    def post(self, request: Request) -> Response:
+        """Assemble a packet of one site as it stands now; answers with a job."""
+        body = SubmittalIn(data=request.data)
+        body.is_valid(raise_exception=True)
+        return accepted(ask_for_submittal(site_id=body.validated_data["site"]))
+
+
+class SubmittalView(TenantView):
+    """One packet."""
+
+    scope = "submittals"
+
+    @extend_schema(operation_id="read_submittal", responses=SubmittalOut)
+    def get(self, request: Request, submittal_id: UUID) -> Response:
+        """Read what a packet is, without its content."""
+        submittal = submittal_by_id(submittal_id)
+        note_reading(submittal=submittal, what="summary")
+        return Response(submittal_row(submittal))
+
+
+class SubmittalFileView(TenantView):
+    """The file of one packet."""
+
+    scope = "submittals"
+
+    @extend_schema(
+        operation_id="read_submittal_file",
+        responses={(200, "application/pdf"): OpenApiTypes.BINARY},
+    )
+    def get(self, request: Request, submittal_id: UUID) -> HttpResponse:
+        """Read the file exactly as it was sealed."""
+        submittal = submittal_by_id(submittal_id)
+        note_reading(submittal=submittal, what="file")
+        with default_storage.open(path_of(submittal.file_sha256)) as stored:
+            content = stored.read()
+        response = HttpResponse(content, content_type="application/pdf")
+        response["Content-Disposition"] = f'attachment; filename="{submittal.file_name}"'
+        response["Content-Digest"] = _content_digest(submittal.file_sha256)
+        return response
+
+
+class SubmittalFilingsView(TenantView):
+    """The filings of one packet."""
+
+    scope = "submittals"
+    capabilities = _FILERS
+
+    @extend_schema(operation_id="file_submittal", request=None, responses={201: FilingOut})
+    def post(self, request: Request, submittal_id: UUID) -> Response:
+        """File a packet with the authority of its site."""
+        return Response(filing_row(file_submittal(submittal_id=submittal_id)), status=201)
+
+
+class SubmittalChangesView(TenantView):
+    """Everything filed to you, in the order in which it was committed."""
+
+    scope = "submittals"
+    capabilities = frozenset({Capability.AUTHORITY})
+    parameters = {"get": (AFTER, paging.LIMIT)}
+
+    @extend_schema(operation_id="list_submittal_changes", responses=ChangesOut)
+    def get(self, request: Request) -> Response:
+        """Read the changes after a position: store them together with `last`, and none is
+        missed or repeated.
+        """
+        after = parameter(request, "after", serializers.IntegerField(min_value=0)) or 0
+        limit = parameter(
+            request, "limit", serializers.IntegerField(min_value=1, max_value=paging.MAX_LIMIT)
+        )
+        changes = changes_after(after, limit or paging.DEFAULT_LIMIT)
+        last = changes[-1].position if changes else after
+        return Response({"data": [_change(c) for c in changes], "last": last})
+
+
+def _change(change: FeedChange) -> dict[str, Any]:
+    return {
+        "position": change.position,
+        "submittal": change.submittal_id,
+        "filing": change.filing_id,
+        "state": change.state,
+        "changed_at": change.changed_at,
+    }
+
+
+def _content_digest(sha256: str) -> str:
+    """The header of RFC 9530: the digest in base64 between colons."""
+    return f"sha-256=:{b64encode(bytes.fromhex(sha256)).decode()}:"

@@ -1,0 +1,256 @@
+"""Visits: `/v1/visits`."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.db.models import QuerySet
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from doors.api import paging
+from doors.api.base import TenantView
+from doors.api.fields import (
+    CivilDateField,
+    DecimalTextField,
+    IdField,
+    InstantField,
+    ProseField,
+    StrictSerializer,
+    TextField,
+)
+from doors.api.openings import SITE
+from doors.api.queries import parameter
+from doors.api.replays import idempotent
+from doors.models import Capability
+from inspections.api.judgements import FINDING, SEQUENCE, TRACE, JudgementOut, LibraryObject
+from inspections.models import Activity, Deficiency, Verdict, Visit
+from inspections.selectors.visits import visit_by_id
+from inspections.services.visits import Instant, record_visit
+
+OPENING = OpenApiParameter("opening", OpenApiTypes.UUID, description="Only of this opening.")
+_OWN = ("opening", "client_ref", "activity", "performed_at", "supersedes", "reason")
+
+
+class AmountIn(StrictSerializer):
+    """A value with its unit."""
+
+    value = DecimalTextField()
+    unit = TextField(max_length=12)
+
+
+class PersonIn(StrictSerializer):
+    """Somebody who took part, and what they are qualified for on that day."""
+
+    name = TextField()
+    role = TextField(max_length=100)
+    qualification = TextField(required=False)
+    qualification_no = TextField(max_length=100, required=False)
+    valid_until = CivilDateField(required=False)
+
+
+class InstrumentIn(StrictSerializer):
+    """What was measured with."""
+
+    ref = TextField(max_length=60, help_text="What the readings of this visit call it.")
+    kind = TextField(max_length=100)
+    serial = TextField(max_length=100, required=False)
+    calibrated_on = CivilDateField(required=False)
+    calibration_due_on = CivilDateField(required=False)
+    resolution = AmountIn(required=False)
+    uncertainty = AmountIn(required=False, help_text="U with k = 2.")
+
+
+class ReadingIn(StrictSerializer):
+    """A measured value in its unit, or why there is none."""
+
+    quantity = TextField(max_length=60)
+    value = DecimalTextField(required=False)
+    unit = TextField(max_length=12, required=False)
+    uncertainty = DecimalTextField(required=False, help_text="U with k = 2, in the same unit.")
+    instrument = TextField(max_length=60, required=False, help_text="`ref` of an instrument.")
+    repeat = serializers.IntegerField(min_value=1, required=False)
+    result = TextField(max_length=24, required=False, help_text="In place of a value.")
+    reason = TextField(max_length=500, required=False)
+    remarks = ProseField(max_length=2000, required=False)
+
+
+class AlarmLogIn(StrictSerializer):
+    """What was agreed with the alarm side, and in which state the panel was found and left."""
+
+    told = TextField(max_length=200, help_text="Who was told: the monitoring station, the panel.")
+    reference = TextField(max_length=100, required=False)
+    on_test_at = InstantField(required=False)
+    off_test_at = InstantField(required=False)
+    panel_before = TextField(max_length=200, required=False)
+    panel_after = TextField(max_length=200, required=False)
+
+
+class AttestationIn(StrictSerializer):
+    """The named person who stands for the record, and when."""
+
+    name = TextField()
+    at = InstantField()
+
+
+class VisitIn(StrictSerializer):
+    """One attendance at one opening, raw: readings and traces as measured, nothing judged."""
+
+    opening = IdField()
+    client_ref = TextField(max_length=100, help_text="Your own reference, unique for ever.")
+    activity = serializers.ChoiceField(choices=Activity)
+    performed_at = InstantField(help_text="By the device's clock, with its offset.")
+    attestation = AttestationIn()
+    people = serializers.ListField(child=PersonIn(), min_length=1, max_length=20)
+    instruments = serializers.ListField(child=InstrumentIn(), required=False, max_length=50)
+    readings = serializers.ListField(child=ReadingIn(), required=False, max_length=500)
+    checks = serializers.ListField(
+        child=LibraryObject(FINDING), required=False, max_length=500
+    )
+    sequences = serializers.ListField(
+        child=LibraryObject(SEQUENCE), required=False, max_length=100
+    )
+    traces = serializers.ListField(child=LibraryObject(TRACE), required=False, max_length=20)
+    decision_rule = serializers.ChoiceField(choices=["simple", "guarded"], required=False)
+    no_access = TextField(max_length=500, required=False, help_text="Why nobody got to it.")
+    alarm_log = AlarmLogIn(required=False)
+    remarks = ProseField(required=False)
+    supersedes = IdField(required=False, help_text="The visit of yours that this one corrects.")
+    reason = TextField(max_length=500, required=False, help_text="Why it is corrected.")
+
+
+class VisitOut(serializers.Serializer):
+    """One attendance."""
+
+    id = serializers.UUIDField()
+    opening = serializers.UUIDField()
+    site = serializers.UUIDField()
+    author = serializers.CharField()
+    client_ref = serializers.CharField()
+    activity = serializers.ChoiceField(choices=Activity)
+    performed_at = serializers.CharField(help_text="As sent, with its offset.")
+    performed_on = serializers.DateField(help_text="The day at the site.")
+    received_at = serializers.DateTimeField()
+    verdict = serializers.ChoiceField(choices=Verdict)
+    complete = serializers.BooleanField(help_text="Whether every required item was looked at.")
+    supersedes = serializers.UUIDField(allow_null=True)
+    content_sha256 = serializers.CharField(help_text="Of what was sent, as canonical JSON.")
+
+
+class DeficiencyOfVisitOut(serializers.Serializer):
+    """A deficiency that this visit found, or whose repair it proved."""
+
+    id = serializers.UUIDField()
+    requirement = serializers.CharField()
+    title = serializers.CharField()
+    state = serializers.CharField()
+
+
+class JudgedVisitOut(VisitOut):
+    """One attendance with everything that was sent and how it was judged."""
+
+    attested_by = serializers.CharField()
+    findings = serializers.DictField()
+    basis = serializers.DictField(help_text="Facts, place and overrides it was judged by.")
+    judgement = JudgementOut()
+    found = DeficiencyOfVisitOut(many=True)
+    proved = DeficiencyOfVisitOut(many=True)
+
+
+def visit_row(visit: Visit) -> dict[str, Any]:
+    """A visit as lists give it."""
+    return {
+        "id": visit.id,
+        "opening": visit.opening_id,
+        "site": visit.site_id,
+        "author": visit.author_name,
+        "client_ref": visit.client_ref,
+        "activity": visit.activity,
+        "performed_at": visit.performed_at_text,
+        "performed_on": visit.performed_on,
+        "received_at": visit.received_at,
+        "verdict": visit.verdict,
+        "complete": visit.complete,
+        "supersedes": visit.supersedes_id,
+        "content_sha256": visit.content_sha256,
+    }
+
+
+def judged_visit(visit: Visit) -> dict[str, Any]:
+    """A visit with its judgement and what it did to deficiencies."""
+    return visit_row(visit) | {
+        "attested_by": visit.attested_by,
+        "findings": visit.findings,
+        "basis": visit.basis,
+        "judgement": visit.judgement,
+        "found": [_deficiency(d) for d in Deficiency.objects.filter(found_by=visit)],
+        "proved": [_deficiency(d) for d in Deficiency.objects.filter(proven_by=visit)],
+    }
+
+
+def _deficiency(deficiency: Deficiency) -> dict[str, Any]:
+    return {
+        "id": deficiency.id,
+        "requirement": deficiency.requirement,
+        "title": deficiency.title,
+        "state": deficiency.state,
+    }
+
+
+class VisitsView(TenantView):
+    """What was found at the openings in sight, and what you recorded yourself."""
+
+    scope = "visits"
+    capabilities = frozenset({Capability.INSPECTOR, Capability.OWNER})
+    parameters = {"get": (SITE, OPENING, *paging.PARAMETERS)}
+
+    @extend_schema(operation_id="list_visits", responses=VisitOut(many=True))
+    def get(self, request: Request) -> Response:
+        """List visits, latest performed first."""
+        return self.page(self._asked_for(), order=("-performed_at", "id"), row=visit_row)
+
+    @extend_schema(
+        operation_id="record_visit", request=VisitIn, responses={201: JudgedVisitOut}
+    )
+    @idempotent(required=True)
+    def post(self, request: Request) -> Response:
+        """Record a visit; the answer is the visit, judged, with the source of every verdict."""
+        body = VisitIn(data=request.data)
+        body.is_valid(raise_exception=True)
+        given = body.validated_data
+        performed = given["performed_at"]
+        visit = record_visit(
+            opening_id=given["opening"],
+            client_ref=given["client_ref"],
+            activity=given["activity"],
+            performed_at=Instant(performed.at, performed.as_sent),
+            attested_by=given["attestation"]["name"],
+            findings={k: v for k, v in request.data.items() if k not in _OWN},
+            supersedes=given.get("supersedes"),
+            reason=given.get("reason", ""),
+        )
+        headers = {"Location": f"/v1/visits/{visit.id}"}
+        return Response(judged_visit(visit), status=201, headers=headers)
+
+    def _asked_for(self) -> QuerySet[Visit]:
+        rows = Visit.objects.all()
+        for name in ("site", "opening"):
+            wanted = parameter(self.request, name, IdField())
+            if wanted is not None:
+                rows = rows.filter(**{f"{name}_id": wanted})
+        return rows
+
+
+class VisitView(TenantView):
+    """One attendance."""
+
+    scope = "visits"
+
+    @extend_schema(operation_id="read_visit", responses=JudgedVisitOut)
+    def get(self, request: Request, visit_id: UUID) -> Response:
+        """Read one visit as it was recorded and judged."""
+        return Response(judged_visit(visit_by_id(visit_id)))

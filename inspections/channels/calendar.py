@@ -1,0 +1,54 @@
+"""The calendar of what is due, as RFC 5545 with the properties of RFC 7986."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
+
+from icalendar import Calendar, Event
+
+if TYPE_CHECKING:
+    from inspections.models import Duty
+
+ACTIVITY_WORDS = {
+    "acceptance_test": "acceptance test",
+    "operation_test": "operation test",
+    "periodic_inspection": "periodic inspection",
+    "repair_retest": "retest after repair",
+}
+
+
+def calendar_of(duties: Iterable[Duty], *, name: str, now: datetime) -> bytes:
+    """One all-day event on the day each running duty is due; identities stay over fetches."""
+    calendar = Calendar()
+    calendar.add("prodid", "-//Fire door records//Duties//EN")
+    calendar.add("version", "2.0")
+    calendar.calendar_name = name
+    calendar.add("refresh-interval", timedelta(hours=12), parameters={"VALUE": "DURATION"})
+    for duty in duties:
+        calendar.add_component(_event(duty, now))
+    content: bytes = calendar.to_ical()
+    return content
+
+
+def _event(duty: Duty, now: datetime) -> Event:
+    activity = ACTIVITY_WORDS[duty.activity]
+    opening, site = duty.opening, duty.opening.site
+    event = Event()
+    event.add("uid", f"{duty.id}@duties.invalid")
+    event.add("dtstamp", now)
+    event.add("sequence", duty.version)
+    event.add("summary", f"{site.name}: {activity} of fire door {opening.tag}")
+    event.add("dtstart", duty.due_on)
+    event.add("dtend", duty.due_on + timedelta(days=1))
+    event.add("location", ", ".join([opening.location, *site.address]))
+    cited = duty.citation
+    event.add(
+        "description",
+        f"Due {duty.due_on}, at the latest {duty.closes_on}. Required by {cited['publication']}"
+        f" {cited['edition']}, {cited['clause']}. This entry neither replaces nor extends the"
+        " legal date.",
+    )
+    event.add("transp", "TRANSPARENT")
+    return event

@@ -1,0 +1,58 @@
+"""What a reviewer wants to see first: everything at an opening that is not as it must be."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+STANDING = {"open", "repaired"}
+
+
+def exceptions_of(sheet: dict[str, Any]) -> list[dict[str, Any]]:
+    """The exceptions of one opening: standing deficiencies, what is overdue, and what its latest
+    visit left inconclusive or untested.
+    """
+    found = [*_deficiencies(sheet), *_overdue(sheet), *_latest(sheet)]
+    return [{"opening": sheet["tag"], **each} for each in found]
+
+
+def _deficiencies(sheet: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    for deficiency in sheet["deficiencies"]:
+        if deficiency["state"] not in STANDING:
+            continue
+        measures = deficiency["interim"]
+        yield {
+            "kind": "deficiency_open",
+            "words": deficiency["words"],
+            "since": deficiency["opened_on"],
+            "interim": measures[-1] if measures else None,
+        }
+        if any(m["until"] is None for m in measures):
+            words = "An interim measure has no end."
+            yield {
+                "kind": "interim_measure_without_end",
+                "words": words,
+                "since": measures[-1]["from"],
+                "interim": measures[-1],
+            }
+
+
+def _overdue(sheet: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    for duty in sheet["duties"]:
+        if duty["state"] == "overdue":
+            words = f"{duty['activity'].replace('_', ' ')} was due on {duty['due_on']}"
+            yield {"kind": "overdue", "words": words, "since": duty["closes_on"]}
+
+
+def _latest(sheet: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    """Of the latest visit, what could not be judged and what was required and not tested."""
+    for visit in sheet["visits"][:1]:
+        for verdict in visit["verdicts"]:
+            kind = verdict["verdict"]
+            untested = kind == "not_tested" and verdict["required"]
+            if kind == "inconclusive" or untested:
+                yield {
+                    "kind": kind,
+                    "words": f"{verdict['title']}: {verdict['message']}",
+                    "since": visit["performed_at"][:10],
+                }

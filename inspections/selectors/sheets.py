@@ -1,0 +1,152 @@
+"""One opening as a packet holds it: the door, what is owed, what was found, what was wrong."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from doors.clock import civil_date
+from doors.models import Opening, OpeningTag, Site
+from doors.selectors.openings import facts_on
+from doors.tenancy import current
+from inspections.models import Deficiency, Duty, InterimMeasure, Visit
+from inspections.selectors.deficiencies import is_guarded, with_measures
+from inspections.selectors.drawings import drawn_trace
+from inspections.selectors.duties import duty_state
+from inspections.selectors.visits import standing_visits
+
+LATEST = 6  # visits of an opening that a packet holds: a year of quarters, a repair and a retest
+_RATINGS = ("fire_rating", "smoke_rated", "label")
+
+
+def opening_sheet(opening: Opening, site: Site) -> dict[str, Any]:
+    """Everything a reviewer reads of one opening, newest visit first."""
+    today = civil_date(current().now, site.time_zone)
+    facts = facts_on(opening, today).facts
+    visits = list(standing_visits(opening).reverse()[:LATEST])
+    return {
+        "tag": opening.tag,
+        "tags": [_tag(t) for t in OpeningTag.objects.filter(opening=opening).order_by("begins_on")],
+        "location": opening.location,
+        "floor": opening.floor,
+        "door_type": opening.door_type,
+        "operation": str(facts.get("operation", "")),
+        "ratings": {name: facts[name] for name in _RATINGS if name in facts},
+        "facts": {n: v for n, v in facts.items() if n not in {*_RATINGS, "door_type"}},
+        "duties": [_duty(d, today) for d in _duties(opening)],
+        "visits": [_visit(v) for v in visits],
+        "deficiencies": [_deficiency(d, site) for d in _deficiencies(opening)],
+    }
+
+
+def _duties(opening: Opening) -> list[Duty]:
+    rows = Duty.objects.filter(opening=opening).exclude(standing=Duty.Standing.ENDED)
+    return list(rows.order_by("due_on", "id"))
+
+
+def _deficiencies(opening: Opening) -> list[Deficiency]:
+    return list(with_measures(Deficiency.objects.filter(opening=opening)).order_by("-opened_at"))
+
+
+def _tag(tag: OpeningTag) -> dict[str, Any]:
+    ends = tag.ends_on.isoformat() if tag.ends_on else None
+    return {"tag": tag.tag, "from": tag.begins_on.isoformat(), "until": ends}
+
+
+def _duty(duty: Duty, today: Any) -> dict[str, Any]:
+    return {
+        "activity": duty.activity,
+        "opens_on": duty.opens_on.isoformat(),
+        "due_on": duty.due_on.isoformat(),
+        "closes_on": duty.closes_on.isoformat(),
+        "state": duty_state(duty, today),
+        "citation": duty.citation,
+    }
+
+
+def _visit(visit: Visit) -> dict[str, Any]:
+    found, judged = visit.findings, visit.judgement
+    attestation = {"name": visit.attested_by, "at": found["attestation"]["at"]}
+    return {
+        "id": str(visit.id),
+        "activity": visit.activity,
+        "performed_at": visit.performed_at_text,
+        "received_at": instant_text(visit.received_at),
+        "organization": visit.author_name,
+        "party": visit.basis["author"],
+        "basis": visit.basis,
+        "attestation": attestation | {"sha256": visit.content_sha256},
+        "people": [p | {"organization": visit.author_name} for p in found["people"]],
+        "instruments": [_instrument(i) for i in found.get("instruments", [])],
+        "summary": judged["summary"],
+        "verdicts": judged["verdicts"],
+        "advisory": judged["advisory"],
+        "readings": found.get("readings", []),
+        "checks": found.get("checks", []),
+        "sequences": [_sequence(s) for s in found.get("sequences", [])],
+        "traces": [
+            drawn_trace(sent, measured)
+            for sent, measured in zip(
+                found.get("traces", []), judged["measurements"], strict=True
+            )
+        ],
+        "alarm_log": found.get("alarm_log"),
+        "remarks": found.get("remarks", ""),
+        "supersedes": str(visit.supersedes_id) if visit.supersedes_id else None,
+    }
+
+
+def _instrument(instrument: dict[str, Any]) -> dict[str, Any]:
+    amounts = {
+        name: f"{instrument[name]['value']} {instrument[name]['unit']}"
+        for name in ("resolution", "uncertainty")
+        if name in instrument
+    }
+    return instrument | amounts
+
+
+def _sequence(sequence: dict[str, Any]) -> dict[str, Any]:
+    times = [{k: v for k, v in t.items() if k != "history"} for t in sequence.get("times", [])]
+    return sequence | {"times": times}
+
+
+def _deficiency(deficiency: Deficiency, site: Site) -> dict[str, Any]:
+    def day(at: datetime | None) -> str | None:
+        return civil_date(at, site.time_zone).isoformat() if at else None
+
+    return {
+        "ref": str(deficiency.id)[:8],
+        "words": f"{deficiency.title}: {deficiency.words}",
+        "requirement": deficiency.requirement,
+        "opened_on": day(deficiency.opened_at),
+        "state": deficiency.state,
+        "guarded": is_guarded(deficiency, current().now),
+        "interim": [_interim(m) for m in deficiency.interim_measures.all()],
+        "repairs": [
+            {
+                "on": day(r.done_at),
+                "by": r.done_by,
+                "organization": r.author_name,
+                "words": r.words,
+                "parts": r.parts,
+            }
+            for r in deficiency.repairs.all()
+        ],
+        "proven_on": day(deficiency.ended_at) if deficiency.state == "proven" else None,
+        "proven_by_visit": str(deficiency.proven_by_id) if deficiency.proven_by_id else None,
+        "withdrawn_reason": deficiency.reason or None,
+    }
+
+
+def _interim(measure: InterimMeasure) -> dict[str, Any]:
+    return {
+        "words": measure.words,
+        "responsible": measure.responsible,
+        "from": instant_text(measure.begins_at),
+        "until": instant_text(measure.ends_at) if measure.ends_at else None,
+    }
+
+
+def instant_text(at: datetime) -> str:
+    """A server's time as RFC 3339 in UTC, to the second."""
+    return at.isoformat(timespec="seconds").replace("+00:00", "Z")

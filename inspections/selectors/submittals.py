@@ -1,0 +1,60 @@
+"""Submittals, the feed of an authority, and what a stranger may know of a sealed file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+
+from django.db.models import Q
+
+from doors.errors import NotVisibleError
+from doors.tenancy import Purpose, acting_organization, looking_up
+from inspections.models import FeedChange, Filing, Submittal
+
+
+def submittal_by_id(submittal_id: UUID) -> Submittal:
+    """The submittal without its document, or nothing by this address."""
+    rows = Submittal.objects.defer("document").prefetch_related("filings")
+    found = rows.filter(id=submittal_id).first()
+    if found is None:
+        raise NotVisibleError
+    return found
+
+
+def changes_after(position: int, limit: int) -> list[FeedChange]:
+    """The next changes of the acting authority's own feed."""
+    own = FeedChange.objects.filter(authority_id=acting_organization(), position__gt=position)
+    return list(own.order_by("position")[:limit])
+
+
+@dataclass(frozen=True, slots=True)
+class Seal:
+    """What anybody may know of a filed packet: no content, no person."""
+
+    submittal_id: UUID
+    file_sha256: str
+    content_sha256: str
+    filed_at: datetime
+    filed_by: str
+    filed_with: str
+    state: str
+
+
+def seal_of(*, sha256: str = "", submittal_id: UUID | None = None) -> Seal:
+    """The first filing of a file of that digest, or of that submittal."""
+    wanted = Q(submittal_id=submittal_id) if submittal_id else Q(submittal__file_sha256=sha256)
+    with looking_up(Purpose.VERIFICATION):
+        filing = Filing.objects.filter(wanted).order_by("filed_at").first()
+        sealed = Submittal.objects.filter(id=filing.submittal_id).first() if filing else None
+    if filing is None or sealed is None:
+        raise NotVisibleError("No file of these bytes was filed.")
+    return Seal(
+        sealed.id,
+        sealed.file_sha256,
+        sealed.content_sha256,
+        filing.filed_at,
+        filing.author_name,
+        filing.authority_name,
+        filing.state,
+    )

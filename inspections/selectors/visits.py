@@ -1,0 +1,44 @@
+"""Visits that stand, and the past of a door's readings."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import date
+from uuid import UUID
+
+from django.db.models import QuerySet
+
+from doors.errors import NotVisibleError
+from doors.models import Opening
+from inspections.models import Reading, Visit
+
+PAST_READINGS = 20  # of each quantity: enough for a median, bounded for a door of many years
+
+
+def standing_visits(opening: Opening) -> QuerySet[Visit]:
+    """The visits of an opening that no later one supersedes, oldest first."""
+    return Visit.objects.filter(opening=opening, superseded_by=None).order_by(
+        "performed_on", "performed_at", "id"
+    )
+
+
+def visit_by_id(visit_id: UUID) -> Visit:
+    """The visit, or nothing by this address."""
+    visit = Visit.objects.select_related("opening", "site").filter(id=visit_id).first()
+    if visit is None:
+        raise NotVisibleError
+    return visit
+
+
+def past_readings(opening: Opening, before: date) -> dict[str, list[dict[str, str]]]:
+    """What this door measured before a day, by quantity, as the rules library takes a history."""
+    rows = (
+        Reading.objects.filter(opening=opening, performed_on__lt=before)
+        .filter(visit__superseded_by=None)
+        .order_by("-performed_on", "visit_id", "index")
+    )
+    past: dict[str, list[dict[str, str]]] = defaultdict(list)
+    for quantity, value, unit in rows.values_list("quantity", "value", "unit"):
+        if len(past[quantity]) < PAST_READINGS:
+            past[quantity].append({"value": value, "unit": unit})
+    return past

@@ -1,0 +1,224 @@
+"""A deficiency opens with a failed requirement and ends when a retest has proven its repair."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from uuid import UUID
+
+from django.db import transaction
+from django.db.models import F
+
+from doors.errors import FutureDateError, NotVisibleError, RefusedError
+from doors.models import Organization
+from doors.selectors.openings import facts_on
+from doors.selectors.sight import sight_of
+from doors.services.ledger import LedgerLine, write_ledger
+from doors.tenancy import acting_organization, current
+from inspections.models import Activity, Deficiency, InterimMeasure, Repair, Visit
+from inspections.states import DEFICIENCY, move
+
+STANDING = ("open", "repaired")
+SHUT = "secured_shut"
+CLOSED = "closed_and_openable"
+MEASURES = {
+    CLOSED: "kept closed, and opening to a push as it should",
+    "attendant": "a person posted at the opening",
+    "fire_watch": "a fire watch with a log",
+    "use_restricted": "fewer people, or none, in the space served",
+    "detection_added": "detection or staff added meanwhile",
+    "secured_open": "secured open, out of the way, with a person posted",
+    SHUT: "secured or blocked shut",
+}
+
+
+@dataclass(slots=True)
+class Followed:
+    """What a visit did to the deficiencies of its opening."""
+
+    opened: list[Deficiency] = field(default_factory=list)
+    still_open: list[Deficiency] = field(default_factory=list)
+    proven: list[Deficiency] = field(default_factory=list)
+    withdrawn: list[Deficiency] = field(default_factory=list)
+
+    @property
+    def open(self) -> list[Deficiency]:
+        """Opened by this visit, or found again by it."""
+        return self.opened + self.still_open
+
+    @property
+    def changed(self) -> list[Deficiency]:
+        """Those whose state this visit wrote."""
+        return self.opened + self.proven + self.withdrawn
+
+
+def follow_visit(visit: Visit) -> Followed:
+    """Open, reopen and prove deficiencies by a visit's binding verdicts."""
+    followed = Followed()
+    standing = {
+        d.requirement: d
+        for d in Deficiency.objects.select_for_update().filter(
+            opening_id=visit.opening_id, state__in=STANDING
+        )
+    }
+    for verdict in visit.judgement["verdicts"]:
+        known = standing.get(verdict["requirement"])
+        if verdict["verdict"] == "does_not_conform":
+            _found(visit, verdict, known, followed)
+        elif verdict["verdict"] == "conforms" and known is not None:
+            _mended(visit, known, followed)
+    return followed
+
+
+def _found(
+    visit: Visit, verdict: dict[str, str], known: Deficiency | None, followed: Followed
+) -> None:
+    if known is None:
+        followed.opened.append(_open(visit, verdict))
+        return
+    if known.state == "repaired" and visit.performed_at >= _repaired_at(known):
+        _move(known, "open")
+    followed.still_open.append(known)
+
+
+def _open(visit: Visit, verdict: dict[str, str]) -> Deficiency:
+    return Deficiency.objects.create(
+        site_id=visit.site_id,
+        opening_id=visit.opening_id,
+        author_id=visit.author_id,
+        author_name=visit.author_name,
+        requirement=verdict["requirement"],
+        title=verdict["title"],
+        words=verdict["message"],
+        protects=verdict["protects"],
+        state="open",
+        found_by=visit,
+        opened_at=visit.performed_at,
+    )
+
+
+def _mended(visit: Visit, known: Deficiency, followed: Followed) -> None:
+    """A retest after the repair proves it; a correction takes back what it corrects."""
+    if visit.supersedes_id and visit.supersedes_id == known.found_by_id:
+        known.ended_at, known.reason = current().now, "corrected by a later visit"
+        _move(known, "withdrawn", "ended_at", "reason")
+        followed.withdrawn.append(known)
+    elif known.state == "repaired" and visit.activity == Activity.REPAIR_RETEST:
+        if visit.performed_at < _repaired_at(known):
+            return
+        known.proven_by, known.ended_at = visit, current().now
+        _move(known, "proven", "proven_by", "ended_at")
+        followed.proven.append(known)
+
+
+def _repaired_at(deficiency: Deficiency) -> datetime:
+    return Repair.objects.filter(deficiency=deficiency).latest("done_at").done_at
+
+
+def _move(deficiency: Deficiency, to: str, *fields: str) -> None:
+    deficiency.state = move(DEFICIENCY, deficiency.state, to)
+    deficiency.version = F("version") + 1  # type: ignore[assignment]
+    deficiency.save(update_fields=["state", "version", *fields])
+    deficiency.refresh_from_db(fields=["version"])
+
+
+@transaction.atomic
+def record_interim_measure(
+    *,
+    deficiency_id: UUID,
+    kind: str,
+    words: str,
+    responsible: str,
+    begins_at: datetime,
+    ends_at: datetime | None = None,
+) -> InterimMeasure:
+    """Record what protects people until the repair is proven.
+
+    A door in a means of egress may not be secured shut, nor left closed when it will not open.
+    """
+    deficiency, custodian_id = _workable(deficiency_id, "record", "repair", "manage")
+    _refuse_blocked_egress(deficiency, kind)
+    if ends_at is not None and ends_at <= begins_at:
+        raise RefusedError.at("/ends_at", "An interim measure ends after it begins.")
+    author = Organization.objects.get(id=acting_organization())
+    measure = InterimMeasure.objects.create(
+        site_id=deficiency.site_id,
+        author=author,
+        author_name=author.name,
+        deficiency=deficiency,
+        kind=kind,
+        words=words,
+        responsible=responsible,
+        begins_at=begins_at,
+        ends_at=ends_at,
+        recorded_at=current().now,
+    )
+    content = {"deficiency": str(deficiency.id), "kind": kind}
+    line = LedgerLine("interim_measure_recorded", measure.id, deficiency.site_id, content)
+    write_ledger(custodian_id=custodian_id, lines=[line])
+    return measure
+
+
+def _refuse_blocked_egress(deficiency: Deficiency, kind: str) -> None:
+    facts = facts_on(deficiency.opening, current().now.date()).facts
+    in_egress = facts.get("means_of_egress") is not False  # unknown counts as yes
+    will_not_open = Deficiency.objects.filter(
+        opening_id=deficiency.opening_id, state__in=STANDING, protects="egress"
+    ).exists()
+    if in_egress and kind == SHUT:
+        detail = "A door in a means of egress may not be secured shut."
+        raise RefusedError.at("/kind", detail)
+    if in_egress and kind == CLOSED and will_not_open:
+        detail = "A door that does not open as it must may not be left closed in a way out."
+        raise RefusedError.at("/kind", detail)
+
+
+@transaction.atomic
+def record_repair(
+    *,
+    deficiency_id: UUID,
+    done_at: datetime,
+    done_by: str,
+    words: str,
+    parts: Sequence[str] = (),
+) -> Repair:
+    """Record what was done. The deficiency is then repaired, and proven by nothing yet."""
+    deficiency, custodian_id = _workable(deficiency_id, "repair", "manage")
+    if done_at > current().now:
+        raise FutureDateError.at("/done_at", "A repair cannot be done in the future.")
+    if done_at < deficiency.opened_at:
+        raise RefusedError.at("/done_at", "A repair follows the finding it mends.")
+    author = Organization.objects.get(id=acting_organization())
+    repair = Repair.objects.create(
+        site_id=deficiency.site_id,
+        author=author,
+        author_name=author.name,
+        deficiency=deficiency,
+        done_at=done_at,
+        done_by=done_by,
+        words=words,
+        parts=list(parts),
+        recorded_at=current().now,
+    )
+    if deficiency.state != "repaired":
+        _move(deficiency, "repaired")
+    content = {"deficiency": str(deficiency.id), "done_at": done_at.isoformat()}
+    line = LedgerLine("repair_recorded", repair.id, deficiency.site_id, content)
+    write_ledger(custodian_id=custodian_id, lines=[line])
+    return repair
+
+
+def _workable(deficiency_id: UUID, *any_of: str) -> tuple[Deficiency, UUID]:
+    """The deficiency, locked, if it stands and one of these actions is allowed at its site."""
+    deficiency = (
+        Deficiency.objects.select_for_update(of=("self",))
+        .select_related("opening")
+        .filter(id=deficiency_id)
+        .first()
+    )
+    if deficiency is None:
+        raise NotVisibleError
+    sight = sight_of(deficiency.site_id, *any_of)
+    move(DEFICIENCY, deficiency.state, "withdrawn")  # refuses what has ended
+    return deficiency, sight.custodian_id

@@ -1,0 +1,71 @@
+"""Duties move in the transaction of whatever moves them; nothing computes them on the fly."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+import rules
+from doors.clock import civil_date
+from doors.models import Opening
+from doors.selectors.jurisdictions import place_of
+from doors.selectors.openings import facts_on
+from doors.tenancy import current
+from inspections.models import Duty
+from inspections.selectors.visits import standing_visits
+
+_STANDING = {"suspended": Duty.Standing.SUSPENDED, "ended": Duty.Standing.ENDED}
+
+
+def settle_duties(*, opening: Opening) -> list[Duty]:
+    """Make the stored windows of an opening equal to what its facts, place and visits say."""
+    stored = {d.requirement: d for d in Duty.objects.filter(opening=opening)}
+    windows = duty_windows(opening)
+    settled = [_settle(opening, stored.get(w["requirement"]), w) for w in windows]
+    kept = {w["requirement"] for w in windows}
+    for duty in stored.values():
+        if duty.requirement not in kept and duty.standing != Duty.Standing.ENDED:
+            duty.standing, duty.version = Duty.Standing.ENDED, duty.version + 1
+            duty.save(update_fields=["standing", "version"])
+    return settled
+
+
+def duty_windows(opening: Opening) -> list[dict[str, Any]]:
+    """The windows as the rules library computes them today, in the site's zone."""
+    today = civil_date(current().now, opening.site.time_zone)
+    known, place = facts_on(opening, today), place_of(opening.site_id, today)
+    visits = standing_visits(opening).values_list("id", "activity", "performed_on", "complete")
+    return rules.duties(
+        facts=known.facts,
+        jurisdiction=place.library_place,
+        history=[
+            {"id": str(i), "activity": a, "on": on.isoformat(), "complete": complete}
+            for i, a, on, complete in visits
+        ],
+        on=today,
+        listed_instructions=known.listed_instructions,
+        layers=place.layers,
+    )
+
+
+def _settle(opening: Opening, duty: Duty | None, window: dict[str, Any]) -> Duty:
+    fields = {
+        "activity": window["activity"],
+        "opens_on": date.fromisoformat(window["opens_on"]),
+        "due_on": date.fromisoformat(window["due_on"]),
+        "closes_on": date.fromisoformat(window["closes_on"]),
+        "standing": _STANDING.get(window["state"], Duty.Standing.RUNNING),
+        "citation": window["citation"],
+        "layer": window["layer"],
+    }
+    if duty is None:
+        return Duty.objects.create(
+            site_id=opening.site_id, opening=opening, requirement=window["requirement"], **fields
+        )
+    changed = [name for name, value in fields.items() if getattr(duty, name) != value]
+    for name in changed:
+        setattr(duty, name, fields[name])
+    if changed:
+        duty.version += 1
+        duty.save(update_fields=[*changed, "version"])
+    return duty

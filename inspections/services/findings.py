@@ -1,0 +1,82 @@
+"""From what was sent of a visit to what the rules library judges, and its answer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import rules
+from doors.errors import RefusedError
+from doors.models import Opening
+from inspections.selectors.requirements import Applicable
+from inspections.selectors.visits import past_readings
+from rules.errors import InputError, Problem
+
+_JUDGED = ("checks", "sequences", "decision_rule", "no_access")
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """The library's answer, and the readings it judged: those sent, then those of the traces."""
+
+    judgement: dict[str, Any]
+    measured: list[dict[str, Any]]
+
+
+def judged_findings(
+    opening: Opening, applying: Applicable, activity: str, findings: Mapping[str, Any]
+) -> Judged:
+    """Measure the traces and judge everything together; refuses with pointers into the body."""
+    traces = [_measured(n, trace) for n, trace in enumerate(findings.get("traces", []))]
+    readings = [dict(r) for r in findings.get("readings", [])]
+    readings += [reading for trace in traces for reading in trace["readings"]]
+    judgement = rules.judge(
+        applying.requirements,
+        {
+            "on": applying.on.isoformat(),
+            "activity": activity,
+            "readings": _qualified(opening, applying, readings, findings),
+            **{name: findings[name] for name in _JUDGED if findings.get(name)},
+        },
+    )
+    judgement["measurements"] = traces
+    return Judged(judgement, readings)
+
+
+def _measured(index: int, trace: Mapping[str, Any]) -> dict[str, Any]:
+    try:
+        return rules.measure(trace)
+    except InputError as error:
+        raise InputError(
+            [Problem(f"/traces/{index}{p.pointer}", p.code, p.message) for p in error.problems]
+        ) from error
+
+
+def _qualified(
+    opening: Opening,
+    applying: Applicable,
+    readings: list[dict[str, Any]],
+    findings: Mapping[str, Any],
+) -> list[dict[str, Any]]:
+    """Each reading with the instrument it names and the door's past of the same quantity."""
+    instruments = {i["ref"]: i for i in findings.get("instruments", [])}
+    past = past_readings(opening, applying.on)
+    qualified = []
+    for index, reading in enumerate(readings):
+        named = reading.get("instrument")
+        if named is not None and named not in instruments:
+            detail = f"No instrument of this visit has the ref {str(named)[:60]!r}."
+            raise RefusedError.at(f"/readings/{index}/instrument", detail)
+        full = {name: value for name, value in reading.items() if name != "instrument"}
+        if named is not None:
+            full["instrument"] = _instrument(instruments[named])
+        if "value" in reading and past.get(reading["quantity"]):
+            full["history"] = past[reading["quantity"]]
+        qualified.append(full)
+    return qualified
+
+
+def _instrument(instrument: Mapping[str, Any]) -> dict[str, Any]:
+    kept = ("ref", "resolution", "uncertainty", "calibration_due_on")
+    return {name: instrument[name] for name in kept if instrument.get(name) is not None}

@@ -1,0 +1,75 @@
+"""What is owed: left in the transaction that makes it so, turned into notices by a worker."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import timedelta
+from typing import Any
+from uuid import UUID, uuid4
+
+from doors.models import Organization, Person, Site
+from doors.selectors.sight import sight_of
+from doors.services.claims import Claim, claim_rows, end_claim
+from doors.tenancy import Purpose, acting_for, acting_organization, current, looking_up
+from inspections.models import Notice, Owing
+
+LEASE = timedelta(minutes=2)
+
+
+def owe(
+    *, site: Site, stage: str, thing: UUID, words: Mapping[str, Any], thing_version: int = 1
+) -> Owing:
+    """Leave one owing row. `words` are the plain facts a message is made of, nobody's address."""
+    author = Organization.objects.get(id=acting_organization())
+    now = current().now
+    return Owing.objects.create(
+        site=site,
+        author=author,
+        author_name=author.name,
+        custodian_id=sight_of(site.id, "read").custodian_id,
+        stage=stage,
+        thing=thing,
+        thing_version=thing_version,
+        words=dict(words),
+        created_at=now,
+        not_before=now,
+    )
+
+
+def expand_waiting_owings(*, limit: int = 50) -> int:
+    """Turn waiting owings into notices, each as its custodian; answers how many were claimed."""
+    with looking_up(Purpose.SWEEP, write=True):
+        claims = claim_rows(Owing, owner="custodian_id", limit=limit, lease=LEASE)
+    for claim in claims:
+        with acting_for(claim.organization_id, write=True):
+            _expand(claim)
+    return len(claims)
+
+
+def _expand(claim: Claim) -> None:
+    """One notice for each person who is to be told; those told already are passed over."""
+    owing = Owing.objects.get(id=claim.id)
+    if not end_claim(Owing, claim, state=Owing.State.DONE):
+        return
+    people = Person.objects.filter(receives_notices=True).exclude(email="")
+    Notice.objects.bulk_create(
+        [_notice(owing, claim.organization_id, person) for person in people],
+        ignore_conflicts=True,
+    )
+
+
+def _notice(owing: Owing, organization_id: UUID, person: Person) -> Notice:
+    id_, now = uuid4(), current().now
+    return Notice(
+        id=id_,
+        organization_id=organization_id,
+        owing=owing,
+        person=person,
+        stage=owing.stage,
+        thing=owing.thing,
+        thing_version=owing.thing_version,
+        words=owing.words,
+        message_id=f"<{id_}@notices.invalid>",
+        created_at=now,
+        not_before=now,
+    )

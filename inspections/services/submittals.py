@@ -1,0 +1,157 @@
+"""Assembling a packet, filing it with an authority, and its being read there."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from typing import Any
+from uuid import UUID, uuid4
+
+import rfc8785
+from django.conf import settings
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
+from django.db import IntegrityError, transaction
+
+from doors.clock import civil_date
+from doors.errors import AlreadyExistsError, NotVisibleError, RefusedError
+from doors.models import Job, Jurisdiction, Organization, Site
+from doors.selectors.jurisdictions import place_of
+from doors.selectors.sight import sight_of
+from doors.services.jobs import ask_for_job
+from doors.services.ledger import LedgerLine, write_ledger
+from doors.tenancy import acting_organization, current
+from inspections.models import Filing, ReadLine, Stage, Submittal
+from inspections.pdf.packet import render_packet
+from inspections.selectors.packets import packet_document
+from inspections.services.feeds import enter_feed
+from inspections.services.owings import owe
+
+
+@transaction.atomic
+def ask_for_submittal(*, site_id: UUID) -> Job:
+    """Leave the assembly of a site's packet to a worker."""
+    sight_of(site_id, "submit")
+    return ask_for_job(kind="assemble_submittal", arguments={"site": str(site_id)})
+
+
+def assemble_submittal(job: Job) -> Mapping[str, Any]:
+    """Freeze what stands at the site into a document and draw its file. Runs in a worker."""
+    site = Site.objects.get(id=UUID(job.arguments["site"]))
+    sight = sight_of(site.id, "submit")
+    author = Organization.objects.get(id=acting_organization())
+    id_ = uuid4()
+    document, digest = _frozen(site, id_)
+    content = render_packet(document)
+    file_sha256 = hashlib.sha256(content).hexdigest()
+    _store(file_sha256, content)
+    submittal = Submittal.objects.create(
+        id=id_,
+        site=site,
+        author=author,
+        author_name=author.name,
+        custodian_id=sight.custodian_id,
+        assembled_at=current().now,
+        document=rfc8785.dumps(document).decode(),
+        content_sha256=digest,
+        file_name=f"submittal-{str(id_)[:8]}.pdf",
+        file_size=len(content),
+        file_sha256=file_sha256,
+        counts=document["counts"] | {"says": document["coverage"]["says"]},
+    )
+    digests = {"content_sha256": digest, "file_sha256": file_sha256}
+    line = LedgerLine("submittal_assembled", submittal.id, site.id, digests)
+    write_ledger(custodian_id=sight.custodian_id, lines=[line])
+    return {"submittal": str(submittal.id)}
+
+
+def _frozen(site: Site, id_: UUID) -> tuple[dict[str, Any], str]:
+    """The document with the digest of its content: the canonical JSON of all but that digest."""
+    place = authority_of(site)
+    url = f"{settings.PUBLIC_URL}/v1/seals/{id_}"
+    document = packet_document(site, packet_id=id_, jurisdiction=place, verify_url=url)
+    digest = hashlib.sha256(rfc8785.dumps(document)).hexdigest()
+    document["verify"]["content_sha256"] = digest
+    return document, digest
+
+
+def authority_of(site: Site) -> Jurisdiction:
+    """The nearest place of the site that has an authority on the service."""
+    today = civil_date(current().now, site.time_zone)
+    governed = [j for j in place_of(site.id, today).jurisdictions if j.authority_id]
+    if not governed:
+        raise RefusedError("No authority of this site is on the service.")
+    return governed[-1]
+
+
+def _store(sha256: str, content: bytes) -> None:
+    """Keep a file under the name of its digest; the same bytes are kept once."""
+    if not default_storage.exists(path_of(sha256)):
+        default_storage.save(path_of(sha256), ContentFile(content))
+
+
+def path_of(sha256: str) -> str:
+    """Where a file of that digest lies in the storage."""
+    return f"sealed/{sha256[:2]}/{sha256}"
+
+
+@transaction.atomic
+def file_submittal(*, submittal_id: UUID) -> Filing:
+    """Hand a submittal to the authority of its site; the owner is told, the feed moves last."""
+    submittal = Submittal.objects.select_related("site").filter(id=submittal_id).first()
+    if submittal is None:
+        raise NotVisibleError
+    site = submittal.site
+    sight = sight_of(site.id, "submit")
+    if submittal.author_id != acting_organization():
+        raise RefusedError("Only who assembled a submittal files it.")
+    filing = _file(submittal, authority_of(site))
+    words = {
+        "site": site.name,
+        "authority": filing.authority_name,
+        "filed_by": filing.author_name,
+        "filed_on": civil_date(filing.filed_at, site.time_zone).isoformat(),
+        "coverage": submittal.counts["says"],
+        "file_sha256": submittal.file_sha256,
+    }
+    owe(site=site, stage=Stage.SUBMITTAL_FILED, thing=submittal.id, words=words)
+    content = {"authority": str(filing.authority_id), "file_sha256": submittal.file_sha256}
+    line = LedgerLine("submittal_filed", filing.id, site.id, content)
+    write_ledger(custodian_id=sight.custodian_id, lines=[line])
+    enter_feed(filing=filing)
+    return filing
+
+
+def _file(submittal: Submittal, place: Jurisdiction) -> Filing:
+    try:
+        with transaction.atomic():
+            return Filing.objects.create(
+                site_id=submittal.site_id,
+                author_id=submittal.author_id,
+                author_name=submittal.author_name,
+                submittal=submittal,
+                custodian_id=submittal.custodian_id,
+                jurisdiction=place,
+                authority_id=place.authority_id,
+                authority_name=place.authority_name,
+                state="filed",
+                filed_at=current().now,
+            )
+    except IntegrityError as error:
+        raise AlreadyExistsError("It is filed with this authority already.") from error
+
+
+def note_reading(*, submittal: Submittal, what: str) -> None:
+    """Leave the line of an authority's read in its own transaction; without it there is no read."""
+    reader = acting_organization()
+    if not Filing.objects.filter(submittal=submittal, authority_id=reader).exists():
+        return
+    ReadLine.objects.create(
+        site_id=submittal.site_id,
+        submittal=submittal,
+        authority_id=reader,
+        key_id=current().key_id,
+        what=what,
+        file_sha256=submittal.file_sha256,
+        read_at=current().now,
+    )

@@ -1,0 +1,196 @@
+"""Recording a visit: stored, judged, and everything that follows from it, in one transaction."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from decimal import Decimal
+from typing import Any
+from uuid import UUID, uuid4
+
+from django.db import IntegrityError, transaction
+
+import rules
+from doors.clock import civil_date
+from doors.errors import AlreadyExistsError, FutureDateError, RefusedError, WrongStateError
+from doors.models import Opening, Organization, Sight
+from doors.selectors.openings import opening_by_id
+from doors.selectors.sight import sight_of
+from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
+from doors.tenancy import acting_organization, current
+from inspections.models import Reading, Stage, Verdict, Visit
+from inspections.selectors.requirements import Applicable, applicable
+from inspections.selectors.visits import visit_by_id
+from inspections.services.deficiencies import Followed, follow_visit
+from inspections.services.duties import settle_duties
+from inspections.services.findings import judged_findings
+from inspections.services.owings import owe
+from rules.quantities import quantity, rounded
+
+CLOCK_SLACK = timedelta(minutes=5)  # how far a telephone's clock may run ahead of ours
+
+
+@dataclass(frozen=True, slots=True)
+class Instant:
+    """A device's time: the instant, and the text with its offset as sent."""
+
+    at: datetime
+    text: str
+
+
+@transaction.atomic
+def record_visit(
+    *,
+    opening_id: UUID,
+    client_ref: str,
+    activity: str,
+    performed_at: Instant,
+    attested_by: str,
+    findings: Mapping[str, Any],
+    supersedes: UUID | None = None,
+    reason: str = "",
+    id: UUID | None = None,  # noqa: A002 - a client may bring its own random id
+) -> Visit:
+    """Store and judge one attendance; move duties, deficiencies, what is owed, and the ledger.
+
+    `findings` is what was sent: people, instruments, readings, traces, checks, sequences and
+    the rest. It is kept as sent and judged by the facts and rules of the visit's day.
+    """
+    opening = opening_by_id(opening_id)
+    sight = sight_of(opening.site_id, "record")
+    if performed_at.at > current().now + CLOCK_SLACK:
+        raise FutureDateError.at("/performed_at", "A visit cannot be performed in the future.")
+    corrected = _corrected(opening, supersedes, reason)
+    on = civil_date(performed_at.at, opening.site.time_zone)
+    applying = applicable(opening, on)
+    judged = judged_findings(opening, applying, activity, findings)
+    visit = _visit(opening, applying, judged.judgement, findings)
+    visit.id, visit.client_ref, visit.activity = id or uuid4(), client_ref, activity
+    visit.performed_at, visit.performed_at_text = performed_at.at, performed_at.text
+    visit.attested_by, visit.supersedes, visit.reason = attested_by, corrected, reason
+    _insert(visit)
+    Reading.objects.bulk_create(_readings(visit, judged.measured))
+    followed = follow_visit(visit)
+    settle_duties(opening=opening)
+    _owe(visit, opening, followed)
+    _enter(visit, sight, followed)
+    return visit
+
+
+def _corrected(opening: Opening, supersedes: UUID | None, reason: str) -> Visit | None:
+    if supersedes is None:
+        return None
+    earlier = visit_by_id(supersedes)
+    if earlier.opening_id != opening.id or earlier.author_id != acting_organization():
+        raise RefusedError.at("/supersedes", "Only your own visit to the same opening.")
+    if not reason.strip():
+        raise RefusedError.at("/reason", "Say why the earlier visit is corrected.")
+    return earlier
+
+
+def _visit(
+    opening: Opening,
+    applying: Applicable,
+    judgement: dict[str, Any],
+    findings: Mapping[str, Any],
+) -> Visit:
+    author = Organization.objects.get(id=acting_organization())
+    return Visit(
+        site_id=opening.site_id,
+        opening=opening,
+        author=author,
+        author_name=author.name,
+        performed_on=applying.on,
+        received_at=current().now,
+        findings=dict(findings),
+        basis=applying.basis() | {"author": _party(author)},
+        judgement=judgement,
+        verdict=judgement["summary"]["verdict"],
+        complete=judgement["summary"]["complete"],
+        content_sha256=canonical_digest(dict(findings)),
+        requirements_digest=applying.requirements.digest,
+        library_version=rules.__version__,
+    )
+
+
+def _party(author: Organization) -> dict[str, Any]:
+    """Who made the visit, as a record must name it: with its address as it was then."""
+    return {
+        "name": author.name,
+        "capability": "inspector" if "inspector" in author.capabilities else "owner",
+        "address": author.address,
+    }
+
+
+def _insert(visit: Visit) -> None:
+    """Insert, and turn what already stands into a plain answer."""
+    try:
+        with transaction.atomic():
+            visit.save(force_insert=True)
+    except IntegrityError as error:
+        if visit.supersedes and Visit.objects.filter(supersedes=visit.supersedes).exists():
+            detail = "Another visit has corrected that one already; correct the latest."
+            raise WrongStateError.at("/supersedes", detail) from error
+        own = Visit.objects.filter(author_id=visit.author_id, client_ref=visit.client_ref)
+        pointer = "/client_ref" if own.exists() else "/id"
+        detail = "A visit with this reference is recorded; nothing was stored a second time."
+        raise AlreadyExistsError.at(pointer, detail) from error
+
+
+def _readings(visit: Visit, measured: list[dict[str, Any]]) -> list[Reading]:
+    rows = []
+    for index, reading in enumerate(measured):
+        if "value" not in reading:
+            continue
+        exact = quantity(reading["value"], reading["unit"])
+        rows.append(
+            Reading(
+                site_id=visit.site_id,
+                opening_id=visit.opening_id,
+                author_id=visit.author_id,
+                author_name=visit.author_name,
+                visit=visit,
+                index=index,
+                quantity=reading["quantity"],
+                value=exact.text,
+                unit=exact.unit.symbol,
+                si=Decimal(rounded(exact.si, 9)),
+                performed_on=visit.performed_on,
+            )
+        )
+    return rows
+
+
+def _owe(visit: Visit, opening: Opening, followed: Followed) -> None:
+    words = {
+        "site": opening.site.name,
+        "opening": opening.tag,
+        "location": opening.location,
+        "performed_on": visit.performed_on.isoformat(),
+        "performed_by": visit.author_name,
+    }
+    if visit.verdict == Verdict.DOES_NOT_CONFORM:
+        failed = words | {"failed": [f"{d.title}: {d.words}" for d in followed.open]}
+        owe(site=opening.site, stage=Stage.TEST_FAILED, thing=visit.id, words=failed)
+    if followed.proven:
+        proven = words | {"proven": [d.title for d in followed.proven]}
+        owe(site=opening.site, stage=Stage.REPAIR_PROVEN, thing=visit.id, words=proven)
+
+
+def _enter(visit: Visit, sight: Sight, followed: Followed) -> None:
+    content = {
+        "content_sha256": visit.content_sha256,
+        "judgement_sha256": canonical_digest(visit.judgement),
+        "requirements_digest": visit.requirements_digest,
+        "activity": visit.activity,
+        "performed_at": visit.performed_at_text,
+        "verdict": visit.verdict,
+        "supersedes": str(visit.supersedes_id) if visit.supersedes_id else None,
+    }
+    lines = [LedgerLine("visit_recorded", visit.id, visit.site_id, content)]
+    lines += [
+        LedgerLine(f"deficiency_{d.state}", d.id, d.site_id, {"requirement": d.requirement})
+        for d in followed.changed
+    ]
+    write_ledger(custodian_id=sight.custodian_id, lines=lines)

@@ -1,0 +1,27 @@
+"""The scans that a worker runs each minute. Each is safe to run twice, and holds no truth."""
+
+from __future__ import annotations
+
+from celery import shared_task
+
+from doors.services.jobs import run_waiting_jobs
+from inspections.services.notices import deliver_waiting_notices
+from inspections.services.owings import expand_waiting_owings
+
+
+@shared_task
+def run_jobs() -> int:
+    """Do waiting long work."""
+    return run_waiting_jobs()
+
+
+@shared_task
+def expand_owings() -> int:
+    """Turn what is owed into notices."""
+    return expand_waiting_owings()
+
+
+@shared_task
+def deliver_notices() -> int:
+    """Deliver waiting notices."""
+    return deliver_waiting_notices()
