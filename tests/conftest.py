@@ -3,10 +3,17 @@
 A test marked `postgres` runs only where the database under test is PostgreSQL, one marked `redis`
 only where a Redis answers; the others are left out of the run (deselected, not skipped) and the
 first lines of the run say so. With REQUIRE_SERVICES=1 an absent service stops the run.
+
+On PostgreSQL each test runs as a role like the service's own: it owns nothing and passes no wall.
 """
+
+import secrets
+from collections.abc import Iterator
 
 import pytest
 from django.conf import settings
+from django.db import connection
+from pytest_django import DjangoDbBlocker
 
 from tests import services
 
@@ -51,6 +58,48 @@ def redis_url(pytestconfig: pytest.Config) -> str:
     url = pytestconfig.stash[REDIS]
     assert url is not None, "mark the test `redis`"
     return url
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(
+    django_db_modify_db_settings_parallel_suffix: None, django_db_blocker: DjangoDbBlocker
+) -> Iterator[None]:
+    """Make the role that the walls are granted to, before the tables, and drop it after them."""
+    if not _on_postgres():
+        yield
+        return
+    settings.RUNTIME_ROLE = f"doors_test_{secrets.token_hex(6)}"
+    with django_db_blocker.unblock():
+        _on_server(f"CREATE ROLE {settings.RUNTIME_ROLE} NOSUPERUSER NOBYPASSRLS NOLOGIN")
+    yield
+    with django_db_blocker.unblock():
+        _on_server(f"DROP ROLE {settings.RUNTIME_ROLE}")
+
+
+@pytest.fixture(autouse=True)
+def _as_runtime_role(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Take the runtime role for the test alone: only an owner may clear the tables after it."""
+    touches = {"db", "transactional_db"} & set(request.fixturenames)
+    marked = request.node.get_closest_marker("django_db")
+    if not _on_postgres() or not (touches or marked):
+        yield
+        return
+    request.getfixturevalue("_django_db_helper")
+    options = connection.settings_dict["OPTIONS"]
+    options["assume_role"] = settings.RUNTIME_ROLE  # for connections that the test opens
+    with connection.cursor() as cursor:
+        cursor.execute(f"SET ROLE {settings.RUNTIME_ROLE}")
+    yield
+    del options["assume_role"]
+    if connection.connection is not None and not connection.needs_rollback:
+        with connection.cursor() as cursor:
+            cursor.execute("RESET ROLE")
+
+
+def _on_server(statement: str) -> None:
+    """Run a statement that concerns the whole server, beside any database under test."""
+    with connection._nodb_cursor() as cursor:  # noqa: SLF001 (the only way Django has)
+        cursor.execute(statement)
 
 
 def _on_postgres() -> bool:

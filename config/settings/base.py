@@ -136,7 +136,6 @@ REST_FRAMEWORK = {
     "UNAUTHENTICATED_USER": None,
     "URL_FORMAT_OVERRIDE": None,
     "FORMAT_SUFFIX_KWARG": None,
-    "NON_FIELD_ERRORS_KEY": "",
     "TEST_REQUEST_DEFAULT_FORMAT": "json",
 }
 IDEMPOTENCY_KEPT_FOR = timedelta(days=7)  # a telephone may be without a network that long
