@@ -12,12 +12,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
 
-from rules.history import History
+from rules.asking import requirements
+from rules.history import History, read_history
 from rules.intervals import Window, add, parse_period
+from rules.layers import Layer, Library
 from rules.model import IntervalSpec, Resolved
 from rules.recurrence import Course, course
 from rules.vocabulary import Activity, DutyState
@@ -156,3 +158,30 @@ def duty_json(duty: Duty) -> dict[str, object]:
         "adoption": duty.owed_by.adoption.value,
         "layer": duty.owed_by.layer,
     }
+
+
+def duties(
+    *,
+    facts: Mapping[str, object],
+    jurisdiction: str,
+    history: Sequence[Mapping[str, object]],
+    on: date,
+    listed_instructions: Sequence[Mapping[str, object]] = (),
+    layers: Sequence[Layer] = (),
+    library: Library | None = None,
+) -> list[dict[str, object]]:
+    """What is owed on an opening on a day, soonest first, as the command line shows it.
+
+    `history` is what `rules.history` reads; the rest is as for `requirements`. Raises InputError
+    with the place of every mistake.
+    """
+    resolved = requirements(
+        facts=facts,
+        jurisdiction=jurisdiction,
+        on=on,
+        listed_instructions=listed_instructions,
+        layers=layers,
+        library=library,
+    )
+    past = read_history(history)
+    return [duty_json(duty) for duty in owed(resolved.items, resolved.facts, past, on)]
