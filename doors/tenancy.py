@@ -44,6 +44,13 @@ class Context:
     key_id: UUID | None
     now: datetime
 
+    @property
+    def acting(self) -> UUID:
+        """The organization at work; raises in a context that has none."""
+        if self.organization_id is None:
+            raise NoContextError("this needs an organization at work, not a look-up")
+        return self.organization_id
+
 
 Row = TypeVar("Row", bound=models.Model)
 
@@ -60,10 +67,7 @@ def current() -> Context:
 
 def acting_organization() -> UUID:
     """The organization at work; raises in a context that has none."""
-    found = current().organization_id
-    if found is None:
-        raise NoContextError("this needs an organization at work, not a look-up")
-    return found
+    return current().acting
 
 
 @contextmanager
@@ -87,7 +91,7 @@ def _entered(
     organization_id: UUID | None, purpose: Purpose | None, key_id: UUID | None, *, write: bool
 ) -> Iterator[Context]:
     on_postgresql = connection.vendor == "postgresql"
-    outer = _context.get()
+    outer, nested = _context.get(), connection.in_atomic_block
     with transaction.atomic() if on_postgresql or write else nullcontext():
         now = _tell_database(organization_id, purpose) if on_postgresql else timezone.now()
         token = _context.set(Context(organization_id, purpose, key_id, now))
@@ -95,8 +99,10 @@ def _entered(
             yield current()
         finally:
             _context.reset(token)
-            if on_postgresql and outer and not connection.needs_rollback:
-                _tell_database(outer.organization_id, outer.purpose)
+            if on_postgresql and nested and not connection.needs_rollback:
+                _tell_database(
+                    outer.organization_id if outer else None, outer.purpose if outer else None
+                )
 
 
 def _tell_database(organization_id: UUID | None, purpose: Purpose | None) -> datetime:
@@ -109,7 +115,6 @@ def _tell_database(organization_id: UUID | None, purpose: Purpose | None) -> dat
         )
         now: datetime = cursor.fetchone()[2]
     return now.astimezone(UTC)
-
 
 
 class WalledManager(models.Manager[Row]):

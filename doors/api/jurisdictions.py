@@ -24,7 +24,7 @@ class JurisdictionOut(serializers.Serializer):
     code = serializers.CharField()
     name = serializers.CharField()
     kind = serializers.CharField()
-    parent = serializers.CharField(allow_null=True, help_text="Code of the place above it.")
+    above = serializers.CharField(allow_null=True, help_text="Code of the place it lies in.")
     authority = serializers.CharField(help_text="Name of the authority; empty where none is known.")
 
 
@@ -56,7 +56,7 @@ def jurisdiction_row(place: Jurisdiction) -> dict[str, Any]:
         "code": place.code,
         "name": place.name,
         "kind": place.kind,
-        "parent": place.parent.code if place.parent else None,
+        "above": place.parent.code if place.parent else None,
         "authority": place.authority_name,
     }
 

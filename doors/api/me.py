@@ -16,7 +16,7 @@ class MeOut(serializers.Serializer):
 
     organization_id = serializers.UUIDField()
     organization = serializers.CharField()
-    capabilities = serializers.ListField(child=serializers.ChoiceField(choices=Capability))
+    capabilities = serializers.ListField(child=serializers.ChoiceField(choices=Capability.choices))
     key = serializers.CharField(help_text="The key's label.")
     scopes = serializers.ListField(child=serializers.CharField())
     expires_at = serializers.DateTimeField(allow_null=True)

@@ -15,7 +15,8 @@ from rest_framework.response import Response
 from doors.api import paging
 from doors.api.base import TenantView
 from doors.api.fields import CivilDateField, IdField, StrictSerializer, TextField
-from doors.api.queries import parameter
+from doors.api.library import FACTS, INSTRUCTION, LibraryObject
+from doors.api.queries import uuid_parameter
 from doors.clock import civil_date
 from doors.models import Capability, DoorType, Opening
 from doors.selectors.openings import FactsOnDay, facts_on, opening_by_id
@@ -34,12 +35,13 @@ class OpeningIn(StrictSerializer):
     reference = TextField(max_length=100, required=False, help_text="Your own reference.")
     location = TextField(max_length=300, help_text="Where in the building, in words.")
     floor = TextField(max_length=60, required=False)
-    door_type = serializers.ChoiceField(choices=DoorType)
-    facts = serializers.DictField(
-        help_text="Facts as the rules library names them; see the schema `facts`."
-    )
+    door_type = serializers.ChoiceField(choices=DoorType.choices)
+    facts = LibraryObject(FACTS)
     listed_instructions = serializers.ListField(
-        required=False, help_text="Numbers that this door's own listed instructions give."
+        child=LibraryObject(INSTRUCTION),
+        required=False,
+        max_length=200,
+        help_text="Numbers that this door's own listed instructions give.",
     )
     in_place_since = CivilDateField(required=False)
 
@@ -53,7 +55,7 @@ class OpeningOut(serializers.Serializer):
     reference = serializers.CharField()
     location = serializers.CharField()
     floor = serializers.CharField()
-    door_type = serializers.ChoiceField(choices=DoorType)
+    door_type = serializers.ChoiceField(choices=DoorType.choices)
     out_of_service_from = serializers.DateField(allow_null=True)
     removed_on = serializers.DateField(allow_null=True)
     version = serializers.IntegerField()
@@ -112,7 +114,7 @@ class OpeningsView(TenantView):
 
     def _asked_for(self) -> QuerySet[Opening]:
         rows = Opening.objects.all()
-        site_id, tag = parameter(self.request, "site", IdField()), self.request.query_params.get("tag")
+        site_id, tag = uuid_parameter(self.request, "site"), self.request.query_params.get("tag")
         if site_id is not None:
             rows = rows.filter(site_id=site_id)
         return rows.filter(tags__tag=tag).distinct() if tag is not None else rows

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
 from uuid import uuid4
 
 from django.db import models
 from django.db.models import Q
-from django.db.models.expressions import Combinable
 
 from doors.tenancy import Context, Purpose, WalledManager
 from doors.walls import AUTHORED, OWN, Wall, in_sight
@@ -78,9 +78,9 @@ class AuthoredRow(SiteRow):
         return Q(author_id=context.organization_id) | SiteRow.visible_to(context)
 
 
-def sites_in_sight(context: Context, may: str = "read") -> Combinable:
+def sites_in_sight(context: Context, may: str = "read") -> models.QuerySet[Any, Any]:
     """Subquery: ids of the sites on which the acting organization may do this now."""
     from doors.models.sight import Sight  # noqa: PLC0415 - sight is itself a row of this module
 
-    rows = Sight.active(context.organization_id, context.now).filter(**{f"may_{may}": True})
+    rows = Sight.active(context.acting, context.now).filter(**{f"may_{may}": True})
     return rows.values("site_id")

@@ -33,9 +33,9 @@ class LedgerHead(Row):
         """Its own chain, and those of the custodians whose sites it has sight of."""
         from doors.models.sight import Sight  # noqa: PLC0415 - sight points at organizations
 
-        custodians = Sight._base_manager.filter(
-            organization_id=context.organization_id
-        ).values("custodian_id")
+        custodians = Sight._base_manager.filter(organization_id=context.acting).values(
+            "custodian_id"
+        )
         return models.Q(organization_id=context.organization_id) | models.Q(
             organization_id__in=custodians
         )

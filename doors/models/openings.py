@@ -66,9 +66,7 @@ class OpeningFacts(SiteRow):
 class OpeningTag(SiteRow):
     """A tag the opening bears or bore; an opening is found by any of them."""
 
-    WALL = Wall(
-        read=in_sight(), write=in_sight("manage"), homes=(("opening_id", "doors_opening"),)
-    )
+    WALL = Wall(read=in_sight(), write=in_sight("manage"), homes=(("opening_id", "doors_opening"),))
 
     opening = models.ForeignKey("doors.Opening", on_delete=models.PROTECT, related_name="tags")
     tag = models.CharField(max_length=60)

@@ -8,14 +8,14 @@ from uuid import UUID
 from django.db import models
 from django.db.models import Q
 
-from doors.models.homes import OrganizationRow
+from doors.models.homes import Row
 from doors.tenancy import Context, Purpose, WalledManager
 from doors.walls import OWN, Wall
 
 ACTIONS = ("read", "plan", "record", "repair", "submit", "manage")
 
 
-class Sight(OrganizationRow):
+class Sight(Row):
     """One organization's sight of one site, derived from a custody or a grant, never edited.
 
     `custodian` is the owner who answers for the site in that time; the ledger chain and the
@@ -25,6 +25,9 @@ class Sight(OrganizationRow):
     OPEN_TO = frozenset({Purpose.CUSTODY})
     WALL = Wall(read=OWN, write="false", deletable=True, open_to=OPEN_TO)
 
+    organization = models.ForeignKey(
+        "doors.Organization", on_delete=models.PROTECT, related_name="+"
+    )
     site = models.ForeignKey("doors.Site", on_delete=models.PROTECT, related_name="+")
     custodian = models.ForeignKey("doors.Organization", on_delete=models.PROTECT, related_name="+")
     custodian_name = models.CharField(max_length=200)
@@ -53,7 +56,7 @@ class Sight(OrganizationRow):
         ]
 
     @classmethod
-    def active(cls, organization_id: UUID | None, at: datetime) -> models.QuerySet[Sight]:
+    def active(cls, organization_id: UUID, at: datetime) -> models.QuerySet[Sight]:
         """The sights of an organization at an instant."""
         return cls._base_manager.filter(
             Q(ends_at__isnull=True) | Q(ends_at__gt=at),

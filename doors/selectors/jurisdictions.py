@@ -10,9 +10,9 @@ from uuid import UUID
 from django.db.models import Q
 
 import rules
-from rules.layers import Layer
 from doors.errors import CannotServeError
 from doors.models import Jurisdiction, Override, SitePlace
+from rules.layers import Layer
 
 
 @dataclass(frozen=True, slots=True)

@@ -62,8 +62,8 @@ def key_by_secret(presented: str) -> KeyFound | None:
         key_id=row.id,
         label=row.label,
         organization_id=row.organization_id,
-        organization_name=row.name,  # type: ignore[attr-defined]
-        capabilities=frozenset(row.may),  # type: ignore[attr-defined]
+        organization_name=row.name,
+        capabilities=frozenset(row.may),
         scopes=frozenset(row.scopes),
         expires_at=row.expires_at,
     )

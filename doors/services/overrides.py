@@ -10,7 +10,13 @@ from django.db import transaction
 
 import rules
 from doors.clock import civil_date
-from doors.errors import FieldProblem, NotAllowedError, NotVisibleError, RefusedError, WrongStateError
+from doors.errors import (
+    FieldProblem,
+    NotAllowedError,
+    NotVisibleError,
+    RefusedError,
+    WrongStateError,
+)
 from doors.models import Jurisdiction, Override
 from doors.services.jobs import ask_for_job
 from doors.services.ledger import LedgerLine, write_ledger

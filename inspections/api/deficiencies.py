@@ -12,9 +12,9 @@ from rest_framework.response import Response
 
 from doors.api import paging
 from doors.api.base import TenantView
-from doors.api.fields import IdField, InstantField, ProseField, StrictSerializer, TextField
+from doors.api.fields import InstantField, ProseField, StrictSerializer, TextField
 from doors.api.openings import SITE
-from doors.api.queries import parameter
+from doors.api.queries import uuid_parameter
 from doors.models import Capability
 from doors.tenancy import current
 from inspections.models import Deficiency, InterimMeasure, Repair
@@ -121,7 +121,7 @@ class DeficienciesView(TenantView):
     def get(self, request: Request) -> Response:
         """List deficiencies, the latest opened first."""
         rows = with_measures(Deficiency.objects.all())
-        site_id = parameter(request, "site", IdField())
+        site_id = uuid_parameter(request, "site")
         if site_id is not None:
             rows = rows.filter(site_id=site_id)
         return self.page(rows, order=("-opened_at", "id"), row=deficiency_row)
@@ -170,9 +170,7 @@ class RepairsView(TenantView):
     scope = "deficiencies"
     capabilities = frozenset({Capability.INSPECTOR, Capability.OWNER, Capability.REPAIRER})
 
-    @extend_schema(
-        operation_id="record_repair", request=RepairIn, responses={201: DeficiencyOut}
-    )
+    @extend_schema(operation_id="record_repair", request=RepairIn, responses={201: DeficiencyOut})
     def post(self, request: Request, deficiency_id: UUID) -> Response:
         """Record a repair; only a retest proves it."""
         body = RepairIn(data=request.data)

@@ -13,9 +13,8 @@ from rest_framework.response import Response
 
 from doors.api import paging
 from doors.api.base import TenantView
-from doors.api.fields import IdField
 from doors.api.openings import SITE
-from doors.api.queries import parameter
+from doors.api.queries import uuid_parameter
 from doors.clock import civil_date
 from doors.models import Organization
 from doors.tenancy import acting_organization, current
@@ -31,7 +30,7 @@ class DutyOut(serializers.Serializer):
     opening = serializers.UUIDField()
     site = serializers.UUIDField()
     requirement = serializers.CharField()
-    activity = serializers.ChoiceField(choices=Activity)
+    activity = serializers.ChoiceField(choices=Activity.choices)
     opens_on = serializers.DateField()
     due_on = serializers.DateField()
     closes_on = serializers.DateField(help_text="The last day; overdue from the day after.")
@@ -72,7 +71,7 @@ class DutiesView(TenantView):
     def get(self, request: Request) -> Response:
         """List duties, the earliest due first."""
         rows = Duty.objects.select_related("opening__site")
-        site_id = parameter(request, "site", IdField())
+        site_id = uuid_parameter(request, "site")
         if site_id is not None:
             rows = rows.filter(site_id=site_id)
         return self.page(rows, order=("due_on", "id"), row=duty_row)

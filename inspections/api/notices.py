@@ -30,7 +30,7 @@ class NoticeOut(serializers.Serializer):
     id = serializers.UUIDField()
     person = serializers.CharField()
     channel = serializers.CharField()
-    stage = serializers.ChoiceField(choices=Stage)
+    stage = serializers.ChoiceField(choices=Stage.choices)
     thing = serializers.UUIDField(help_text="The visit or submittal it is about.")
     state = serializers.ChoiceField(choices=sorted(set(WORDS.values())))
     tries = serializers.IntegerField()

@@ -11,8 +11,7 @@ from rest_framework.response import Response
 
 import rules
 from doors.api.base import TenantView
-from doors.api.fields import CivilDateField
-from doors.api.queries import parameter
+from doors.api.queries import date_parameter
 from doors.clock import civil_date
 from doors.selectors.openings import opening_by_id
 from doors.tenancy import current
@@ -33,7 +32,7 @@ class RequirementsView(TenantView):
         """Read which requirements apply on a day, and where each is written."""
         opening = opening_by_id(opening_id)
         today = civil_date(current().now, opening.site.time_zone)
-        on = parameter(request, "on", CivilDateField()) or today
+        on = date_parameter(request, "on") or today
         found = applicable(opening, on).requirements
         return Response(
             {

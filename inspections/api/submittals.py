@@ -19,7 +19,7 @@ from doors.api.base import TenantView
 from doors.api.fields import IdField, StrictSerializer
 from doors.api.jobs import JobOut, accepted
 from doors.api.openings import SITE
-from doors.api.queries import parameter
+from doors.api.queries import parameter, uuid_parameter
 from doors.models import Capability
 from inspections.models import FeedChange, Filing, Submittal
 from inspections.selectors.submittals import changes_after, submittal_by_id
@@ -84,7 +84,7 @@ class ChangeOut(serializers.Serializer):
 class ChangesOut(serializers.Serializer):
     """Changes in commit order; ask again with `after` = the last position you stored."""
 
-    data = ChangeOut(many=True)
+    data = ChangeOut(many=True)  # type: ignore[assignment]  # shadows what nobody asks of a shape
     last = serializers.IntegerField(help_text="The last position given here, or `after` itself.")
 
 
@@ -122,14 +122,12 @@ class SubmittalsView(TenantView):
     def get(self, request: Request) -> Response:
         """List submittals, the latest assembled first."""
         rows = Submittal.objects.defer("document").prefetch_related("filings")
-        site_id = parameter(request, "site", IdField())
+        site_id = uuid_parameter(request, "site")
         if site_id is not None:
             rows = rows.filter(site_id=site_id)
         return self.page(rows, order=("-assembled_at", "id"), row=submittal_row)
 
-    @extend_schema(
-        operation_id="assemble_submittal", request=SubmittalIn, responses={202: JobOut}
-    )
+    @extend_schema(operation_id="assemble_submittal", request=SubmittalIn, responses={202: JobOut})
     def post(self, request: Request) -> Response:
         """Assemble a packet of one site as it stands now; answers with a job."""
         body = SubmittalIn(data=request.data)

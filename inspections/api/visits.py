@@ -23,11 +23,12 @@ from doors.api.fields import (
     StrictSerializer,
     TextField,
 )
+from doors.api.library import CHECK, SEQUENCE, TRACE, LibraryObject
 from doors.api.openings import SITE
-from doors.api.queries import parameter
+from doors.api.queries import uuid_parameter
 from doors.api.replays import idempotent
 from doors.models import Capability
-from inspections.api.judgements import FINDING, SEQUENCE, TRACE, JudgementOut, LibraryObject
+from inspections.api.judgements import JudgementOut
 from inspections.models import Activity, Deficiency, Verdict, Visit
 from inspections.selectors.visits import visit_by_id
 from inspections.services.visits import Instant, record_visit
@@ -102,18 +103,14 @@ class VisitIn(StrictSerializer):
 
     opening = IdField()
     client_ref = TextField(max_length=100, help_text="Your own reference, unique for ever.")
-    activity = serializers.ChoiceField(choices=Activity)
+    activity = serializers.ChoiceField(choices=Activity.choices)
     performed_at = InstantField(help_text="By the device's clock, with its offset.")
     attestation = AttestationIn()
     people = serializers.ListField(child=PersonIn(), min_length=1, max_length=20)
     instruments = serializers.ListField(child=InstrumentIn(), required=False, max_length=50)
     readings = serializers.ListField(child=ReadingIn(), required=False, max_length=500)
-    checks = serializers.ListField(
-        child=LibraryObject(FINDING), required=False, max_length=500
-    )
-    sequences = serializers.ListField(
-        child=LibraryObject(SEQUENCE), required=False, max_length=100
-    )
+    checks = serializers.ListField(child=LibraryObject(CHECK), required=False, max_length=500)
+    sequences = serializers.ListField(child=LibraryObject(SEQUENCE), required=False, max_length=100)
     traces = serializers.ListField(child=LibraryObject(TRACE), required=False, max_length=20)
     decision_rule = serializers.ChoiceField(choices=["simple", "guarded"], required=False)
     no_access = TextField(max_length=500, required=False, help_text="Why nobody got to it.")
@@ -131,11 +128,11 @@ class VisitOut(serializers.Serializer):
     site = serializers.UUIDField()
     author = serializers.CharField()
     client_ref = serializers.CharField()
-    activity = serializers.ChoiceField(choices=Activity)
+    activity = serializers.ChoiceField(choices=Activity.choices)
     performed_at = serializers.CharField(help_text="As sent, with its offset.")
     performed_on = serializers.DateField(help_text="The day at the site.")
     received_at = serializers.DateTimeField()
-    verdict = serializers.ChoiceField(choices=Verdict)
+    verdict = serializers.ChoiceField(choices=Verdict.choices)
     complete = serializers.BooleanField(help_text="Whether every required item was looked at.")
     supersedes = serializers.UUIDField(allow_null=True)
     content_sha256 = serializers.CharField(help_text="Of what was sent, as canonical JSON.")
@@ -213,9 +210,7 @@ class VisitsView(TenantView):
         """List visits, latest performed first."""
         return self.page(self._asked_for(), order=("-performed_at", "id"), row=visit_row)
 
-    @extend_schema(
-        operation_id="record_visit", request=VisitIn, responses={201: JudgedVisitOut}
-    )
+    @extend_schema(operation_id="record_visit", request=VisitIn, responses={201: JudgedVisitOut})
     @idempotent(required=True)
     def post(self, request: Request) -> Response:
         """Record a visit; the answer is the visit, judged, with the source of every verdict."""
@@ -229,7 +224,7 @@ class VisitsView(TenantView):
             activity=given["activity"],
             performed_at=Instant(performed.at, performed.as_sent),
             attested_by=given["attestation"]["name"],
-            findings={k: v for k, v in request.data.items() if k not in _OWN},
+            findings={k: v for k, v in body.initial_data.items() if k not in _OWN},
             supersedes=given.get("supersedes"),
             reason=given.get("reason", ""),
         )
@@ -239,7 +234,7 @@ class VisitsView(TenantView):
     def _asked_for(self) -> QuerySet[Visit]:
         rows = Visit.objects.all()
         for name in ("site", "opening"):
-            wanted = parameter(self.request, name, IdField())
+            wanted = uuid_parameter(self.request, name)
             if wanted is not None:
                 rows = rows.filter(**{f"{name}_id": wanted})
         return rows

@@ -19,21 +19,31 @@ from inspections.selectors.exceptions import exceptions_of
 from inspections.selectors.sheets import instant_text, opening_sheet
 
 CAUTIONS = (
-    "Operating a fire door can hurt people: keep hands, feet and clothing clear of its edge, its"
-    " folds and its pocket, and never stand in the opening to test it.",
-    "Tell the building, the monitoring company and whoever else must know before a test, and"
-    " restore and confirm afterwards. A real fire during a test: stop, call the emergency number.",
+    (
+        "Operating a fire door can hurt people: keep hands, feet and clothing clear of its edge, its"
+        " folds and its pocket, and never stand in the opening to test it."
+    ),
+    (
+        "Tell the building, the monitoring company and whoever else must know before a test, and"
+        " restore and confirm afterwards. A real fire during a test: stop, call the emergency number."
+    ),
     "Never leave a way out blocked. A door in a means of egress may not be secured shut.",
     "Mains and battery are two sources of power; isolating both is work for qualified people.",
-    "This record says what was measured against which requirement. The local code, the authority"
-    " having jurisdiction and licensed practice decide what it means for the building.",
+    (
+        "This record says what was measured against which requirement. The local code, the authority"
+        " having jurisdiction and licensed practice decide what it means for the building."
+    ),
 )
 HOW_TO_VERIFY = (
     "Compute the SHA-256 of the file as you received it, for example with: sha256sum FILE",
-    "Open the address above, or append the digest of the file to it: it answers when a file of"
-    " exactly these bytes was filed, by whom, with whom, and whether it was superseded since.",
-    "The digest of the content, printed here, is that of the frozen record the file was drawn"
-    " from, as canonical JSON (RFC 8785); it stands in the ledger of the owner.",
+    (
+        "Open the address above, or append the digest of the file to it: it answers when a file of"
+        " exactly these bytes was filed, by whom, with whom, and whether it was superseded since."
+    ),
+    (
+        "The digest of the content, printed here, is that of the frozen record the file was drawn"
+        " from, as canonical JSON (RFC 8785); it stands in the ledger of the owner."
+    ),
 )
 
 

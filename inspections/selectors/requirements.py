@@ -30,9 +30,7 @@ class Applicable:
             "facts": self.known.facts,
             "listed_instructions": self.known.listed_instructions,
             "library_place": self.place.library_place,
-            "jurisdictions": [
-                {"code": j.code, "name": j.name} for j in self.place.jurisdictions
-            ],
+            "jurisdictions": [{"code": j.code, "name": j.name} for j in self.place.jurisdictions],
             "overrides": [
                 {
                     "id": str(o.id),

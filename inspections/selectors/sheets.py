@@ -86,9 +86,7 @@ def _visit(visit: Visit) -> dict[str, Any]:
         "sequences": [_sequence(s) for s in found.get("sequences", [])],
         "traces": [
             drawn_trace(sent, measured)
-            for sent, measured in zip(
-                found.get("traces", []), judged["measurements"], strict=True
-            )
+            for sent, measured in zip(found.get("traces", []), judged["measurements"], strict=True)
         ],
         "alarm_log": found.get("alarm_log"),
         "remarks": found.get("remarks", ""),

@@ -17,6 +17,7 @@ from doors.selectors.sight import sight_of
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.tenancy import acting_organization, current
 from inspections.models import Activity, Deficiency, InterimMeasure, Repair, Visit
+from inspections.services.duties import settle_duties
 from inspections.states import DEFICIENCY, move
 
 STANDING = ("open", "repaired")
@@ -118,7 +119,7 @@ def _repaired_at(deficiency: Deficiency) -> datetime:
 
 def _move(deficiency: Deficiency, to: str, *fields: str) -> None:
     deficiency.state = move(DEFICIENCY, deficiency.state, to)
-    deficiency.version = F("version") + 1  # type: ignore[assignment]
+    deficiency.version = F("version") + 1
     deficiency.save(update_fields=["state", "version", *fields])
     deficiency.refresh_from_db(fields=["version"])
 
@@ -203,6 +204,7 @@ def record_repair(
     )
     if deficiency.state != "repaired":
         _move(deficiency, "repaired")
+    settle_duties(opening=deficiency.opening)
     content = {"deficiency": str(deficiency.id), "done_at": done_at.isoformat()}
     line = LedgerLine("repair_recorded", repair.id, deficiency.site_id, content)
     write_ledger(custodian_id=custodian_id, lines=[line])
@@ -213,7 +215,7 @@ def _workable(deficiency_id: UUID, *any_of: str) -> tuple[Deficiency, UUID]:
     """The deficiency, locked, if it stands and one of these actions is allowed at its site."""
     deficiency = (
         Deficiency.objects.select_for_update(of=("self",))
-        .select_related("opening")
+        .select_related("opening__site")
         .filter(id=deficiency_id)
         .first()
     )

@@ -11,10 +11,14 @@ from doors.models import Opening
 from doors.selectors.jurisdictions import place_of
 from doors.selectors.openings import facts_on
 from doors.tenancy import current
-from inspections.models import Duty
+from inspections.models import Duty, Repair
 from inspections.selectors.visits import standing_visits
 
-_STANDING = {"suspended": Duty.Standing.SUSPENDED, "ended": Duty.Standing.ENDED}
+_STANDING = {
+    "suspended": Duty.Standing.SUSPENDED,
+    "ended": Duty.Standing.ENDED,
+    "met": Duty.Standing.ENDED,  # owed once, after an event, and done
+}
 
 
 def settle_duties(*, opening: Opening) -> list[Duty]:
@@ -34,18 +38,28 @@ def duty_windows(opening: Opening) -> list[dict[str, Any]]:
     """The windows as the rules library computes them today, in the site's zone."""
     today = civil_date(current().now, opening.site.time_zone)
     known, place = facts_on(opening, today), place_of(opening.site_id, today)
-    visits = standing_visits(opening).values_list("id", "activity", "performed_on", "complete")
     return rules.duties(
         facts=known.facts,
         jurisdiction=place.library_place,
-        history=[
-            {"id": str(i), "activity": a, "on": on.isoformat(), "complete": complete}
-            for i, a, on, complete in visits
-        ],
+        history=[*_visits(opening), *_repairs(opening)],
         on=today,
         listed_instructions=known.listed_instructions,
         layers=place.layers,
     )
+
+
+def _visits(opening: Opening) -> list[dict[str, Any]]:
+    rows = standing_visits(opening).values_list("id", "activity", "performed_on", "complete")
+    return [
+        {"id": str(id_), "activity": activity, "on": on.isoformat(), "complete": complete}
+        for id_, activity, on, complete in rows
+    ]
+
+
+def _repairs(opening: Opening) -> list[dict[str, Any]]:
+    zone, rows = opening.site.time_zone, Repair.objects.filter(deficiency__opening=opening)
+    days = {civil_date(done_at, zone) for done_at in rows.values_list("done_at", flat=True)}
+    return [{"event": "repair", "on": day.isoformat()} for day in sorted(days)]
 
 
 def _settle(opening: Opening, duty: Duty | None, window: dict[str, Any]) -> Duty:

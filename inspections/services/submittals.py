@@ -67,7 +67,7 @@ def assemble_submittal(job: Job) -> Mapping[str, Any]:
 
 def _frozen(site: Site, id_: UUID) -> tuple[dict[str, Any], str]:
     """The document with the digest of its content: the canonical JSON of all but that digest."""
-    place = authority_of(site)
+    place, _ = authority_of(site)
     url = f"{settings.PUBLIC_URL}/v1/seals/{id_}"
     document = packet_document(site, packet_id=id_, jurisdiction=place, verify_url=url)
     digest = hashlib.sha256(rfc8785.dumps(document)).hexdigest()
@@ -75,13 +75,13 @@ def _frozen(site: Site, id_: UUID) -> tuple[dict[str, Any], str]:
     return document, digest
 
 
-def authority_of(site: Site) -> Jurisdiction:
-    """The nearest place of the site that has an authority on the service."""
+def authority_of(site: Site) -> tuple[Jurisdiction, UUID]:
+    """The nearest place of the site that has an authority on the service, and that authority."""
     today = civil_date(current().now, site.time_zone)
-    governed = [j for j in place_of(site.id, today).jurisdictions if j.authority_id]
-    if not governed:
-        raise RefusedError("No authority of this site is on the service.")
-    return governed[-1]
+    for place in reversed(place_of(site.id, today).jurisdictions):
+        if place.authority_id is not None:
+            return place, place.authority_id
+    raise RefusedError("No authority of this site is on the service.")
 
 
 def _store(sha256: str, content: bytes) -> None:
@@ -105,7 +105,7 @@ def file_submittal(*, submittal_id: UUID) -> Filing:
     sight = sight_of(site.id, "submit")
     if submittal.author_id != acting_organization():
         raise RefusedError("Only who assembled a submittal files it.")
-    filing = _file(submittal, authority_of(site))
+    filing = _file(submittal, *authority_of(site))
     words = {
         "site": site.name,
         "authority": filing.authority_name,
@@ -122,7 +122,7 @@ def file_submittal(*, submittal_id: UUID) -> Filing:
     return filing
 
 
-def _file(submittal: Submittal, place: Jurisdiction) -> Filing:
+def _file(submittal: Submittal, place: Jurisdiction, authority_id: UUID) -> Filing:
     try:
         with transaction.atomic():
             return Filing.objects.create(
@@ -132,7 +132,7 @@ def _file(submittal: Submittal, place: Jurisdiction) -> Filing:
                 submittal=submittal,
                 custodian_id=submittal.custodian_id,
                 jurisdiction=place,
-                authority_id=place.authority_id,
+                authority_id=authority_id,
                 authority_name=place.authority_name,
                 state="filed",
                 filed_at=current().now,

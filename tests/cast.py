@@ -1,0 +1,134 @@
+"""The cast of the tests: a town's authority, two owners, a firm with leave, and a stranger."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+from uuid import uuid4
+
+from doors.models import Jurisdiction, Opening, Organization, Site
+from doors.services.grants import grant_leave
+from doors.services.jurisdictions import establish_jurisdiction
+from doors.services.openings import add_opening
+from doors.services.organizations import add_person, register_organization
+from doors.services.sites import open_site
+from doors.tenancy import acting_for
+from inspections.models import Visit
+from inspections.services.visits import Instant, record_visit
+
+ZONE = "America/Chicago"
+TOWN = "us-quillhaven"
+FACTS = {
+    "operation": "power",
+    "fire_door": True,
+    "means_of_egress": True,
+    "accessible_route": False,
+    "installed_on": "2019-05-01",
+    "occupant_load": 120,
+}
+SINCE = date(2020, 1, 1)
+
+
+@dataclass(frozen=True)
+class Cast:
+    """Who stands on the stage; `owner` lets `firm` act on `site`, where `opening` is."""
+
+    authority: Organization
+    town: Jurisdiction
+    owner: Organization
+    firm: Organization
+    neighbour: Organization
+    stranger: Organization
+    site: Site
+    opening: Opening
+    neighbours_site: Site
+    neighbours_opening: Opening
+
+
+def assemble() -> Cast:
+    """Set the stage: every organization, two sites with a door each, and one grant."""
+    authority = register_organization(name="Quillhaven Fire Office", capabilities=["authority"])
+    country = establish_jurisdiction(
+        code="us", name="United States", kind="country", library_place="us"
+    )
+    town = establish_jurisdiction(
+        code=TOWN, name="Quillhaven", kind="city", parent=country, authority=authority
+    )
+    firm = register_organization(
+        name="Brass Lantern Inspections",
+        capabilities=["inspector", "repairer"],
+        address=["9 Wick Lane", "Quillhaven"],
+    )
+    owner, site, opening = _owner("Harrow Mill Estates", firm)
+    neighbour, neighbours_site, neighbours_opening = _owner("Saltmarsh Holdings", None)
+    stranger = register_organization(name="Far Away Doors", capabilities=["inspector", "owner"])
+    return Cast(
+        authority,
+        town,
+        owner,
+        firm,
+        neighbour,
+        stranger,
+        site,
+        opening,
+        neighbours_site,
+        neighbours_opening,
+    )
+
+
+def _owner(name: str, firm: Organization | None) -> tuple[Organization, Site, Opening]:
+    owner = register_organization(name=name, capabilities=["owner"], address=["1 High Street"])
+    with acting_for(owner.id, write=True):
+        add_person(name="Ada Quist", email="ada@owner.example", receives_notices=True)
+        site = open_site(
+            reference="S-1",
+            name=f"{name} house",
+            address=["1 High Street", "Quillhaven"],
+            time_zone=ZONE,
+            jurisdiction_code=TOWN,
+            in_custody_from=SINCE,
+        )
+        opening = add_opening(
+            site_id=site.id,
+            tag="A-1",
+            location="Lobby to atrium",
+            door_type="accordion",
+            facts=FACTS,
+            in_place_since=SINCE,
+        )
+        if firm is not None:
+            grant_leave(grantee_id=firm.id, actions=["record", "repair", "submit"], begins_on=SINCE)
+    return owner, site, opening
+
+
+def findings(*readings: tuple[str, str, str], **more: Any) -> dict[str, Any]:
+    """What a person sends of a visit: (quantity, value, unit) each, and whatever else."""
+    return {
+        "attestation": {"name": "Noor Vale", "at": "2026-03-01T10:00:00-06:00"},
+        "people": [{"name": "Noor Vale", "role": "inspector"}],
+        "readings": [{"quantity": q, "value": v, "unit": u} for q, v, u in readings],
+        **more,
+    }
+
+
+def visit(
+    opening: Opening,
+    sent: Mapping[str, Any],
+    *,
+    activity: str = "periodic_inspection",
+    at: datetime | None = None,
+    **more: Any,
+) -> Visit:
+    """Record a visit as whoever acts; an hour ago where no time is given."""
+    performed = at or datetime.now(UTC).replace(microsecond=0) - timedelta(hours=1)
+    return record_visit(
+        opening_id=opening.id,
+        client_ref=str(uuid4()),
+        activity=activity,
+        performed_at=Instant(performed, performed.isoformat()),
+        attested_by="Noor Vale",
+        findings=sent,
+        **more,
+    )

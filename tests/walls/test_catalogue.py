@@ -1,0 +1,160 @@
+"""What the database itself says of the walls."""
+
+from __future__ import annotations
+
+import pytest
+from django.apps import apps
+from django.conf import settings
+from django.db import connection, transaction
+from django.db.models import ForeignKey, Model
+from django.db.utils import DatabaseError
+
+from doors.models import LedgerEntry, OpeningTag
+from doors.tenancy import acting_for
+from doors.walls import Wall, walled_models
+from inspections.models import Visit
+from tests.cast import SINCE, Cast
+
+TABLES = dict(walled_models())
+APPEND_ONLY = sorted(table for table, wall in TABLES.items() if wall.append_only)
+HOMES = sorted((t, c, p) for t, wall in TABLES.items() for c, p in wall.homes)
+
+
+def _rows(sql: str, *values: object) -> list[tuple[object, ...]]:
+    with connection.cursor() as cursor:
+        cursor.execute(sql, values)
+        return cursor.fetchall()
+
+
+@pytest.mark.postgres
+def test_every_table_forces_row_security(cast: Cast) -> None:
+    """Even the tables' owner is bound."""
+    found = _rows(
+        "SELECT relname, relrowsecurity, relforcerowsecurity FROM pg_class WHERE relname = ANY(%s)",
+        list(TABLES),
+    )
+    assert sorted(found) == [(table, True, True) for table in sorted(TABLES)]
+
+
+@pytest.mark.postgres
+def test_every_table_has_a_policy_for_reading_adding_and_changing(cast: Cast) -> None:
+    """Reading has a USING, adding a WITH CHECK, changing both."""
+    found = _rows(
+        "SELECT tablename, cmd, qual IS NOT NULL, with_check IS NOT NULL FROM pg_policies"
+        " WHERE cmd <> 'DELETE'"
+    )
+    expected = [
+        row
+        for table in TABLES
+        for row in (
+            (table, "SELECT", True, False),
+            (table, "INSERT", False, True),
+            (table, "UPDATE", True, True),
+        )
+    ]
+    assert sorted(found) == sorted(expected)
+
+
+@pytest.mark.postgres
+def test_the_runtime_role_owns_nothing_and_passes_no_wall(cast: Cast) -> None:
+    """Nor is it a member of a role that does."""
+    role = settings.RUNTIME_ROLE
+    flags = _rows("SELECT rolsuper, rolbypassrls FROM pg_roles WHERE rolname = %s", role)
+    assert flags == [(False, False)]
+    assert _rows("SELECT 1 FROM pg_class WHERE pg_get_userbyid(relowner) = %s", role) == []
+    assert (
+        _rows(
+            "SELECT 1 FROM pg_auth_members m JOIN pg_roles r ON r.oid = m.member"
+            " WHERE r.rolname = %s",
+            role,
+        )
+        == []
+    )
+    with pytest.raises(DatabaseError), transaction.atomic():
+        _rows("TRUNCATE doors_replay")
+
+
+def _homeless() -> list[str]:
+    """Foreign keys between two tables under sites that no composite key carries."""
+    under_sites = {m for m in apps.get_models() if _has_site(m)}
+    found = []
+    for model in under_sites:
+        wall: Wall = model.WALL  # type: ignore[attr-defined]
+        carried = {column for column, _ in wall.homes}
+        for field in model._meta.get_fields():
+            own = isinstance(field, ForeignKey) and field.related_model in under_sites
+            if own and field.column not in carried:  # type: ignore[union-attr]
+                found.append(f"{model._meta.db_table}.{field.column}")  # type: ignore[union-attr]
+    return found
+
+
+def _has_site(model: type[Model]) -> bool:
+    return any(getattr(f, "column", "") == "site_id" for f in model._meta.get_fields())
+
+
+def test_every_key_between_tables_of_a_site_carries_the_site() -> None:
+    """A single-column key would let one tenant's row hang under another's (integrity checks
+    pass row security). Derived and organization-wide rows are listed with their reason.
+    """
+    elsewhere = {
+        "doors_sight.custody_id",  # derived from that very row
+        "doors_sight.grant_id",  # a grant may span sites
+        "inspections_notice.owing_id",  # an organization's row, not a site's
+    }
+    assert set(_homeless()) - elsewhere == set()
+
+
+def test_a_row_cannot_hang_under_another_sites_opening(cast: Cast) -> None:
+    """The composite key refuses it on both databases, before any code of ours could."""
+    with acting_for(cast.owner.id, write=True), pytest.raises(DatabaseError), transaction.atomic():
+        OpeningTag.objects.create(
+            site=cast.site, opening=cast.neighbours_opening, tag="X", begins_on=SINCE
+        )
+        connection.check_constraints()
+
+
+def test_the_ledger_is_never_changed(cast: Cast) -> None:
+    """Neither UPDATE nor DELETE, through the ORM or not."""
+    with acting_for(cast.owner.id, write=True):
+        for attempt in (
+            lambda: LedgerEntry.objects.update(kind="x"),
+            lambda: LedgerEntry.objects.all().delete(),
+            lambda: _rows("UPDATE doors_ledgerentry SET kind = 'x'"),
+        ):
+            with pytest.raises(DatabaseError), transaction.atomic():
+                attempt()
+        assert not LedgerEntry.objects.filter(kind="x").exists()
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="triggers of SQLite")
+def test_sqlite_has_the_triggers_after_migrating(db: None) -> None:
+    """Altering a table drops its triggers silently, so they are made anew after each migration."""
+    names = {name for (name,) in _rows("SELECT name FROM sqlite_master WHERE type = 'trigger'")}
+    expected = {f"{t}_append_only_{v}" for t in APPEND_ONLY for v in ("update", "delete")}
+    expected |= {f"{t}_{c}_home_{v}" for t, c, _ in HOMES for v in ("insert", "update")}
+    assert names == expected
+
+
+@pytest.mark.postgres
+def test_postgresql_has_the_composite_keys_and_triggers(cast: Cast) -> None:
+    """As declared, neither more nor less."""
+    keys = {
+        name
+        for (name,) in _rows(
+            "SELECT conname FROM pg_constraint WHERE conname ~ '_home$' AND contype = 'f'"
+        )
+    }
+    assert keys == {f"{table}_{column}_home" for table, column, _ in HOMES}
+    guarded = {
+        name
+        for (name,) in _rows(
+            "SELECT c.relname FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid"
+            " WHERE t.tgname = 'append_only'"
+        )
+    }
+    assert guarded == set(APPEND_ONLY)
+
+
+def test_a_visit_is_append_only() -> None:
+    """The record of an attendance is the last table that could lose this."""
+    assert Visit.WALL.append_only
