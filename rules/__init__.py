@@ -6,6 +6,7 @@ A pure-Python library: what it answers depends on its arguments and its packaged
 from __future__ import annotations
 
 from rules.asking import requirements
+from rules.comparing import compare
 from rules.duties import duties
 from rules.judging import judge
 from rules.library import load
@@ -16,6 +17,7 @@ __version__ = "0.1.0"
 
 __all__ = [
     "__version__",
+    "compare",
     "duties",
     "judge",
     "lint",

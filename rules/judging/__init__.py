@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 from rules.errors import InputError
 from rules.judging.answer import answer
@@ -12,7 +13,7 @@ from rules.model import RequirementSet
 __all__ = ["judge"]
 
 
-def judge(requirements: RequirementSet, findings: Mapping[str, object]) -> dict[str, object]:
+def judge(requirements: RequirementSet, findings: Mapping[str, object]) -> dict[str, Any]:
     """Judge what was found on a visit against everything that applies to the opening.
 
     `findings` has `activity`, and as found `readings`, `checks` and `sequences`, or `no_access`

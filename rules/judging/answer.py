@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
 import rules
 from rules.errors import InputError
@@ -14,7 +15,7 @@ from rules.judging.verdicts import Verdict, verdict_of
 from rules.model import RequirementSet
 
 
-def answer(requirements: RequirementSet, found: Findings) -> dict[str, object]:
+def answer(requirements: RequirementSet, found: Findings) -> dict[str, Any]:
     """The verdicts on everything that applies, in the order of the requirements' ids.
 
     Raises InputError for a check, sequence or step that nothing knows.

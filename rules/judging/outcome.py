@@ -26,6 +26,7 @@ class Outcome(NamedTuple):
     details: Mapping[str, object] = {}
     notes: tuple[Note, ...] = ()
     margin: Fraction | None = None
+    missing_facts: tuple[str, ...] = ()
     looked_at: bool = True
     stated: bool = False
 
@@ -51,9 +52,10 @@ NO_ACCESS = "no_access"
 NO_INSTRUCTIONS = "no_instructions"
 
 
-def fact_missing(facts: tuple[str, ...]) -> str:
-    """The reason where it cannot be told whether a requirement applies."""
-    return f"fact_missing: {', '.join(facts)}"
+def fact_missing(facts: tuple[str, ...], message: str) -> Outcome:
+    """What it comes to where a deciding fact of the opening is unknown."""
+    reason = f"fact_missing: {', '.join(facts)}"
+    return Outcome(VerdictWord.INCONCLUSIVE, message, reason, missing_facts=facts)
 
 
 def no_instructions() -> Outcome:

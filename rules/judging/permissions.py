@@ -13,7 +13,7 @@ def decide(spec: PermissionSpec, facts: Facts) -> Outcome:
     answer = spec.permitted_when.ask(facts)
     if answer.holds is None:
         message = f"{spec.says} It cannot be told without: {', '.join(answer.missing)}."
-        return Outcome(VerdictWord.INCONCLUSIVE, message, fact_missing(answer.missing))
+        return fact_missing(answer.missing, message)
     if answer.holds:
         return Outcome(VerdictWord.CONFORMS, f"Permitted here: {spec.says}")
     return Outcome(VerdictWord.DOES_NOT_CONFORM, f"Not permitted here: {spec.says}")

@@ -19,7 +19,9 @@ def summarize(
     """The worst of the binding verdicts with what stands behind it.
 
     `complete` is true where every required item was looked at, whatever was found. `not_asked`
-    are the requirements that apply but that this activity does not ask for and nobody looked at.
+    are the requirements that apply but that this activity does not ask for and nobody looked at;
+    `missing_facts` are the facts of the opening that would settle what is inconclusive for want
+    of them.
     """
     counts = Counter(verdict.outcome.verdict for verdict in binding)
     conditional = sum(_conditional(verdict) for verdict in binding)
@@ -37,6 +39,7 @@ def summarize(
         ],
         "governing": _governing(binding),
         "not_asked": list(not_asked),
+        "missing_facts": sorted({fact for v in binding for fact in v.outcome.missing_facts}),
     }
 
 

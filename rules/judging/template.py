@@ -107,12 +107,13 @@ def _citation(resolved: Resolved) -> dict[str, str]:
 
 
 def _lineage(resolved: Resolved) -> list[dict[str, object]]:
-    """Who did what to it and since when; the requirement's own page tells the rest."""
+    """Who did what to it, since when, and what it was before."""
     return [
         {
             "layer": step.layer,
             "change": step.change.value,
             "since": step.since.isoformat() if step.since else None,
+            "before": step.before.id if step.before else None,
         }
         for step in resolved.lineage
     ]

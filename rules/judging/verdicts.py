@@ -78,5 +78,5 @@ def _fact_missing(item: Item, found: Outcome | None) -> Outcome:
     """Inconclusive, with the margin that the number would have where one was measured."""
     missing = item.resolved.missing_facts
     message = f"It cannot be told whether this applies without: {', '.join(missing)}."
-    outcome = Outcome(VerdictWord.INCONCLUSIVE, message, fact_missing(missing))
+    outcome = fact_missing(missing, message)
     return outcome if found is None else outcome._replace(details=found.details, notes=found.notes)

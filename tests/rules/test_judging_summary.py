@@ -106,6 +106,7 @@ def test_missing_fact_never_drops_out() -> None:
         assert verdict["reason"] == "fact_missing: installed_on"
         assert verdict["margin"]["value"] == "-1"
         assert answer["summary"]["verdict"] == "inconclusive"
+        assert answer["summary"]["missing_facts"] == ["installed_on"]
         assert len(judge(held, found())["verdicts"]) == 1
 
 

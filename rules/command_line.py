@@ -1,0 +1,208 @@
+"""`python -m rules VERB ...`: one JSON answer on standard output, diagnostics on standard error.
+
+Exit status 0 when an answer was given, whatever it says; 2 for bad input, then every line on
+standard error names the file and the JSON Pointer (or the place in a TOML text) and says why.
+A file named `-` is standard input.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Sequence
+from contextlib import suppress
+from datetime import UTC, date, datetime
+from typing import Any, NamedTuple
+
+import rules
+from rules.comparing import under
+from rules.documents import FileRefusedError, read_document, read_layer_file, read_text
+from rules.errors import InputError, Problem, RuleError
+from rules.explain import explain_answer, explain_requirements
+from rules.facts import read_day
+from rules.layers import Layer
+from rules.model import RequirementSet
+from rules.shapes import NAMES, schema
+
+
+class Output(NamedTuple):
+    """What a verb gives: a value for JSON or a page of text, and the exit status."""
+
+    answer: object
+    status: int = 0
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one verb and say how it ended; argparse itself ends a wrong call with status 2."""
+    asked = _parser().parse_args(arguments)
+    try:
+        output: Output = asked.verb(asked)
+    except RuleError as refused:
+        _write(sys.stderr, str(refused))
+        return 2
+    text = output.answer
+    if not isinstance(text, str):
+        text = json.dumps(text, indent=2, ensure_ascii=False)
+    _write(sys.stdout, text)
+    return output.status
+
+
+def _write(stream: Any, text: str) -> None:  # noqa: ANN401 - a text stream with its buffer
+    """Write UTF-8 whatever the locale; a reader that has gone away is no error of ours."""
+    with suppress(BrokenPipeError):
+        stream.buffer.write(f"{text.rstrip()}\n".encode(errors="backslashreplace"))
+        stream.buffer.flush()
+
+
+# --- the verbs -------------------------------------------------------------------------------
+
+
+def _requirements(asked: argparse.Namespace) -> Output:
+    document = read_document(asked.facts)
+    with document.refusing():
+        document.only()
+        held = rules.requirements(**document.opening(), on=_day(asked.on), layers=_layers(asked))
+    if asked.explain:
+        return Output(explain_requirements(held))
+    return Output([rules.requirement_json(item) for item in held.items])
+
+
+def _judge(asked: argparse.Namespace) -> Output:
+    document = read_document(asked.findings)
+    with document.refusing():
+        on = read_day(document.needed("on"), "/on")
+        held = rules.requirements(**document.opening(), on=on, layers=_layers(asked))
+        answer = rules.judge(held, document.rest())
+    return Output(explain_answer(answer) if asked.explain else answer)
+
+
+def _duties(asked: argparse.Namespace) -> Output:
+    document, history = read_document(asked.facts), read_document(asked.history, list)
+    with document.refusing():
+        document.only()
+        opening = document.opening()
+        rules.requirements(**opening, on=_day(asked.on))  # refuses the facts under their own file
+    with history.refusing("/history"):
+        owed = rules.duties(
+            **opening, history=history.data, on=_day(asked.on), layers=_layers(asked)
+        )
+    return Output(owed)
+
+
+def _measure(asked: argparse.Namespace) -> Output:
+    document = read_document(asked.trace)
+    with document.refusing():
+        return Output(rules.measure(document.data))
+
+
+def _lint(asked: argparse.Namespace) -> Output:
+    """The problems are the answer; a file that has any is bad input all the same."""
+    problems = rules.lint(read_text(asked.override), name=asked.override)
+    found = [{"pointer": p.pointer, "code": p.code, "message": p.message} for p in problems]
+    if problems:
+        _write(sys.stderr, str(FileRefusedError(asked.override, problems)))
+    return Output({"file": asked.override, "problems": found}, 2 if problems else 0)
+
+
+def _compare(asked: argparse.Namespace) -> Output:
+    compared = []
+    for file in asked.facts:
+        document = read_document(file)
+        with document.refusing():
+            document.only("visits")
+            opening, visits = document.opening(), document.listed("visits")
+            before, after = (
+                _as_of(edition, opening, asked.on) for edition in (asked.before, asked.after)
+            )
+            compared.append({"file": file, **rules.compare(before, after, visits)})
+    return Output(compared)
+
+
+def _schema(asked: argparse.Namespace) -> Output:
+    return Output(schema(asked.name))
+
+
+# --- their arguments -------------------------------------------------------------------------
+
+
+def _day(text: str) -> date:
+    try:
+        return read_day(text, "--on")
+    except InputError as refused:
+        raise FileRefusedError("arguments", refused.problems) from refused
+
+
+def _layers(asked: argparse.Namespace) -> list[Layer]:
+    return [read_layer_file(file) for file in asked.override]
+
+
+def _as_of(edition: str, opening: dict[str, Any], on: str | None) -> RequirementSet:
+    """The requirements on a day, or as if an edition governed on the day of `--on`."""
+    if _is_day(edition):
+        return rules.requirements(**opening, on=_day(edition))
+    if edition not in rules.load().publications:
+        known = ", ".join(rules.load().publications)
+        problem = Problem(edition, "unknown_name", f"no such edition or day; there are: {known}")
+        raise FileRefusedError("arguments", [problem])
+    return under(edition, **opening, on=_day(on) if on else datetime.now(UTC).date())
+
+
+def _is_day(text: str) -> bool:
+    return len(text) == len("YYYY-MM-DD") and text.replace("-", "").isdigit()
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="python -m rules",
+        description="Dated, cited requirements for fire doors, judged exactly.",
+        epilog="Local code, the authority having jurisdiction and licensed practice decide.",
+    )
+    parser.add_argument("--version", action="version", version=rules.__version__)
+    verbs = parser.add_subparsers(required=True, metavar="VERB")
+    _add_openings(verbs)
+    measure = verbs.add_parser("measure", help="from raw samples to a reading")
+    measure.add_argument("trace", metavar="TRACE.json")
+    measure.set_defaults(verb=_measure)
+    lint = verbs.add_parser("lint", help="every mistake in an override, with its place")
+    lint.add_argument("override", metavar="OVERRIDE.toml")
+    lint.set_defaults(verb=_lint)
+    shape = verbs.add_parser("schema", help="the JSON Schema of an input or an output")
+    shape.add_argument("name", metavar="NAME", choices=NAMES, help=", ".join(NAMES))
+    shape.set_defaults(verb=_schema)
+    return parser
+
+
+def _add_openings(verbs: Any) -> None:  # noqa: ANN401 - argparse keeps the type to itself
+    """The verbs that take an opening."""
+    asked = verbs.add_parser("requirements", help="what applies to an opening, and why")
+    asked.add_argument("facts", metavar="FACTS.json")
+    asked.add_argument("--on", required=True, metavar="YYYY-MM-DD")
+    judge = verbs.add_parser("judge", help="what was found, against what applies")
+    judge.add_argument("findings", metavar="FINDINGS.json")
+    duties = verbs.add_parser("duties", help="what is owed, and by when")
+    duties.add_argument("facts", metavar="FACTS.json")
+    duties.add_argument("--history", required=True, metavar="HISTORY.json")
+    duties.add_argument("--on", required=True, metavar="YYYY-MM-DD")
+    for parser, verb in ((asked, _requirements), (judge, _judge), (duties, _duties)):
+        parser.add_argument(
+            "--override",
+            action="append",
+            default=[],
+            metavar="OVERRIDE.toml",
+            help="a layer under the jurisdiction; may be given several times",
+        )
+        parser.set_defaults(verb=verb)
+    for parser in (asked, judge):
+        parser.add_argument("--explain", action="store_true", help="a page to read, not JSON")
+    _add_compare(verbs)
+
+
+def _add_compare(verbs: Any) -> None:  # noqa: ANN401 - argparse keeps the type to itself
+    compare = verbs.add_parser("compare", help="what an edition, or another day, changes")
+    edition = "an edition's id, as if it governed, or a day"
+    compare.add_argument("--from", dest="before", required=True, metavar="EDITION", help=edition)
+    compare.add_argument("--to", dest="after", required=True, metavar="EDITION", help=edition)
+    compare.add_argument("--on", metavar="YYYY-MM-DD", help="the day of it all, else today")
+    compare.add_argument("facts", nargs="+", metavar="FACTS.json")
+    compare.set_defaults(verb=_compare)

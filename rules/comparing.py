@@ -1,0 +1,166 @@
+"""What another edition, another day or an override changes for one opening.
+
+Requirements are matched by their name within a series, so that the same rule in two editions is
+one rule whose number moved. Only what binds is compared.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import Any
+
+from rules.asking import requirements
+from rules.differences import Difference, difference
+from rules.errors import InputError, UnknownNameError
+from rules.judging.answer import answer
+from rules.judging.findings import read_findings
+from rules.library import alias, load
+from rules.lint import parse_layer
+from rules.model import Requirement, RequirementSet, Resolved
+from rules.wording import in_words
+
+_VISIT = frozenset(("findings", "answer"))
+
+
+def compare(
+    before: RequirementSet, after: RequirementSet, visits: Sequence[Mapping[str, Any]] = ()
+) -> dict[str, object]:
+    """What `after` asks more, less or otherwise than `before`, and which verdicts would differ.
+
+    Each of `visits` has the `findings` as `judge` takes them, with their `on`, and may have the
+    stored `answer` of that day, which then stands for "before". Raises InputError.
+    """
+    old, new = _binding(before), _binding(after)
+    both = sorted(old.keys() & new.keys())
+    moved: dict[Difference | None, list[str]] = {}
+    for name in both:
+        kind = difference(old[name].requirement.spec, new[name].requirement.spec)
+        moved.setdefault(kind, []).append(name)
+    return {
+        "before": _set_json(before),
+        "after": _set_json(after),
+        "added": [_one(name, new[name]) for name in sorted(new.keys() - old.keys())],
+        "withdrawn": [_one(name, old[name]) for name in sorted(old.keys() - new.keys())],
+        **{
+            kind.value: [_pair(name, old[name], new[name]) for name in moved.get(kind, [])]
+            for kind in Difference
+        },
+        "unchanged": len(moved.get(None, [])),
+        "visits": [_visit(n, visit, before, after) for n, visit in enumerate(visits)],
+    }
+
+
+def under(
+    edition: str,
+    *,
+    facts: Mapping[str, object],
+    jurisdiction: str,
+    on: date,
+    listed_instructions: Sequence[Mapping[str, object]] = (),
+) -> RequirementSet:
+    """The requirements as if that edition of a publication governed this opening, new or existing.
+
+    Raises UnknownNameError where no publication or place has that name.
+    """
+    library = load()
+    if edition not in library.publications:
+        raise UnknownNameError(f"no edition has the id {edition!r}")
+    if jurisdiction not in library.places:
+        raise UnknownNameError(f"no jurisdiction has the code {jurisdiction!r}")
+    publication = library.publications[edition]
+    citation = {
+        "publication": publication.title,
+        "edition": publication.edition,
+        "clause": "as a whole",
+        "note": "supposed for a comparison, not adopted",
+    }
+    adoption = {
+        "publication": edition,
+        "from": date(1900, 1, 1),
+        "existing_doors": "this_edition",
+        "citation": citation,
+        "standing": "secondary",
+    }
+    place = {"code": "supposed", "parent": jurisdiction, "name": "supposed", "kind": "supposed"}
+    layer = parse_layer({"jurisdiction": place, "adopt": [adoption]}, name=edition)
+    return requirements(
+        facts=facts,
+        jurisdiction=jurisdiction,
+        on=on,
+        listed_instructions=listed_instructions,
+        layers=[layer],
+    )
+
+
+def _binding(held: RequirementSet) -> dict[str, Resolved]:
+    return {_name(item.requirement): item for item in held.items if not item.advisory}
+
+
+def _name(requirement: Requirement) -> str:
+    """The name within the series where a publication set it, else the id."""
+    library = load()
+    if requirement.id.partition("/")[0] in library.publications:
+        return alias(library, requirement)
+    return requirement.id
+
+
+def _set_json(held: RequirementSet) -> dict[str, str]:
+    return {
+        "jurisdiction": held.jurisdiction,
+        "on": held.on.isoformat(),
+        "requirements_digest": held.digest,
+    }
+
+
+def _one(name: str, item: Resolved) -> dict[str, object]:
+    citation = item.requirement.citation
+    return {
+        "name": name,
+        "requirement": item.requirement.id,
+        "title": item.requirement.title,
+        "says": in_words(item.requirement.spec),
+        "source": f"{citation.publication}, {citation.edition}, {citation.clause}",
+        "layer": item.layer,
+        "missing_facts": list(item.missing_facts),
+    }
+
+
+def _pair(name: str, old: Resolved, new: Resolved) -> dict[str, object]:
+    return {"name": name, "before": _one(name, old), "after": _one(name, new)}
+
+
+# --- stored visits ---------------------------------------------------------------------------
+
+
+def _visit(
+    number: int, visit: Mapping[str, Any], before: RequirementSet, after: RequirementSet
+) -> dict[str, object]:
+    at = f"/visits/{number}"
+    if not isinstance(visit, Mapping) or not visit.keys() <= _VISIT or "findings" not in visit:
+        message = "a visit has its findings, and the stored answer where there is one"
+        raise InputError.at(at, "not_a_visit", message)
+    found = read_findings(visit["findings"], before.on)
+    was: dict[str, Any] = visit.get("answer") or answer(before, found)
+    now = answer(after, found)
+    old, new = _words(was), _words(now)
+    return {
+        "index": number,
+        "on": found.on.isoformat(),
+        "activity": found.activity.value,
+        "summary": {"before": was["summary"]["verdict"], "after": now["summary"]["verdict"]},
+        "differ": [
+            {"name": name, "before": old.get(name), "after": new.get(name)}
+            for name in sorted(old.keys() | new.keys())
+            if old.get(name) != new.get(name)
+        ],
+    }
+
+
+def _words(judged: Mapping[str, Any]) -> dict[str, str]:
+    return {_name_of(v["requirement"]): v["verdict"] for v in judged["verdicts"]}
+
+
+def _name_of(identifier: str) -> str:
+    requirement = load().requirements.get(identifier)
+    return identifier if requirement is None else _name(requirement)
