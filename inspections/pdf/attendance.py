@@ -1,0 +1,72 @@
+"""One visit: who came when and with what, what was read and seen, and what it was judged to be."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from reportlab.platypus.flowables import Flowable
+
+from inspections.pdf.blocks import (
+    PART,
+    SMALL_PART,
+    UNDERLINE,
+    Manner,
+    display,
+    pairs,
+    together,
+)
+from inspections.pdf.document.visits import Visit
+from inspections.pdf.evidence import trace_blocks
+from inspections.pdf.judgements import judgement_blocks
+from inspections.pdf.lines import para
+from inspections.pdf.theme import BODY
+from inspections.pdf.words import joined, moment, sentence_case, spoken
+
+_COUNTED = {"conforms": "conform", "does_not_conform": "do not conform"}
+_SAYS = Manner(BODY, strong=True, after=4)
+
+
+def attendance(visit: Visit, width: float) -> Iterator[Flowable]:
+    """The blocks of one visit."""
+    title = f"{sentence_case(spoken(visit.activity))}, {moment(visit.performed_at)}"
+    blocks = [display(title, width, PART)]
+    if visit.superseded_by:
+        no_more = f"Superseded by visit {visit.superseded_by}: this record no longer stands."
+        blocks.append(display(no_more, width, UNDERLINE))
+    blocks.append(display(visit.summary.says, width, _SAYS))
+    yield from together(*blocks, pairs(_circumstances(visit), width))
+    yield pairs(_signature(visit), width, across=1)
+    yield from judgement_blocks(visit, width)
+    for trace in visit.traces:
+        yield from trace_blocks(trace, width)
+    if visit.remarks:
+        yield from together(display("Remarks", width, SMALL_PART), para(visit.remarks))
+
+
+def _circumstances(visit: Visit) -> list[tuple[str, str]]:
+    summary = visit.summary
+    titles = {verdict.requirement: verdict.title for verdict in visit.verdicts}
+    near = f"{summary.conditional} within the uncertainty of the reading"
+    counts = (f"{n} {_COUNTED.get(word, spoken(word))}" for word, n in summary.counts.items() if n)
+    return [
+        ("Visit", visit.id),
+        ("Organization", visit.organization),
+        ("Received", moment(visit.received_at)),
+        ("People", "\n".join(joined([p.name, spoken(p.role)], ", ") for p in visit.people)),
+        ("Instruments", "\n".join(joined([i.ref, i.kind], ", ") for i in visit.instruments)),
+        ("Requirements", ", ".join(counts)),
+        ("Looked at", "every required item" if summary.complete else "not every required item"),
+        ("Near a limit", near if summary.conditional else ""),
+        ("Decided by", "\n".join(titles.get(name, name) for name in summary.governing)),
+        ("Not looked at", "\n".join(titles.get(name, name) for name in summary.untested)),
+        ("Supersedes", visit.supersedes or ""),
+        ("Alarm log", "kept; printed on the last pages" if visit.alarm_log else ""),
+    ]
+
+
+def _signature(visit: Visit) -> list[tuple[str, str]]:
+    signed = visit.attestation
+    return [
+        ("Signed by", f"{signed.name}, {moment(signed.at)}"),
+        ("Signed content", f"SHA-256 {signed.sha256}"),
+    ]

@@ -1,0 +1,88 @@
+"""A table of verdicts of any kind: what is strong, what is barred, what is said below a row."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from reportlab.platypus.flowables import Flowable
+
+from inspections.pdf.blocks import SMALL_PART, SOURCE, display, table, together
+from inspections.pdf.document.judged import Verdict
+from inspections.pdf.rows import Column, Line
+from inspections.pdf.words import VERDICTS, joined, source, spoken
+from rules.vocabulary import VerdictWord
+
+_VERDICT = Column("Verdict", 6)
+_SOURCE = Column("Source", 13)
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A row: the texts of its own columns, its verdict, and what else is said below it.
+
+    Without a verdict, `said` stands in its place and `asked` in the place of the source.
+    """
+
+    texts: tuple[str, ...]
+    verdict: Verdict | None = None
+    below: str = ""
+    said: str = ""
+    asked: str = ""
+
+
+def verdict_table(
+    title: str, columns: Sequence[Column], rows: Sequence[Judged], width: float, nothing: str
+) -> Iterator[Flowable]:
+    """The table under its title, or the sentence `nothing`.
+
+    A source that all rows share stands once, under the title; a column that says nothing is left
+    out.
+    """
+    shared = _shared_source(rows)
+    lines = [_line(row, "" if shared else _origin(row)) for row in rows]
+    headings = [display(title, width, SMALL_PART)]
+    if shared:
+        headings.append(display(shared.replace("\n", "; "), width, SOURCE))
+    every = (*columns, _VERDICT, _SOURCE)
+    yield from together(*headings, table(every, lines, width, nothing))
+
+
+def _shared_source(rows: Sequence[Judged]) -> str:
+    origins = {_origin(row) for row in rows}
+    return origins.pop() if len(origins) == 1 and len(rows) > 1 else ""
+
+
+def _origin(row: Judged) -> str:
+    return source(row.verdict) if row.verdict else row.asked
+
+
+def _word(row: Judged) -> str:
+    return VERDICTS[row.verdict.verdict] if row.verdict else row.said
+
+
+def _line(row: Judged, origin: str) -> Line:
+    """What does not conform is bold and has a bar at its side."""
+    fails = row.verdict is not None and row.verdict.verdict is VerdictWord.DOES_NOT_CONFORM
+    note = joined([row.below, *(_explained(row.verdict) if row.verdict else [])], "\n")
+    texts = (*row.texts, _word(row), origin)
+    return Line(texts, note, [len(row.texts)] if fails else [], barred=fails)
+
+
+def _explained(verdict: Verdict) -> list[str]:
+    """The library's sentences, wherever there is more to say than that it conforms."""
+    said = [note.message for note in verdict.notes]
+    if verdict.band == "conditional":
+        said.insert(0, _near(verdict))
+    if verdict.verdict is not VerdictWord.CONFORMS:
+        reason = f"Reason: {spoken(verdict.reason)}." if verdict.reason else ""
+        reference = f"Requirement {verdict.requirement}."
+        said.insert(0, joined([verdict.message, reason, reference], " "))
+    return said
+
+
+def _near(verdict: Verdict) -> str:
+    said = "Within its own uncertainty of the limit"
+    if verdict.probability_of_conformity is None:
+        return f"{said}."
+    return f"{said}; probability of conformity {verdict.probability_of_conformity}."

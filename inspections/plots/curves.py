@@ -1,0 +1,203 @@
+"""From a trace or a series to a picture: the one place where the geometry is made."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+from inspections.plots.axes import BOTTOM, LEFT, SIZE, TOP, Area, axis, date_axis, frame
+from inspections.plots.picture import (
+    CURVE,
+    LIMIT,
+    MARK,
+    TREND,
+    XY,
+    Dot,
+    Label,
+    Line,
+    Note,
+    Picture,
+    Shape,
+)
+from inspections.plots.traces import (
+    LimitLine,
+    PlotError,
+    Series,
+    Trace,
+    day,
+    known_unit,
+    limit_in,
+    number,
+    numbers,
+)
+from rules.quantities import UNITS, Dimension
+
+METRE_A_SECOND = UNITS["m/s"]
+_NAMES = {"travel": "Position", "force": "Force", "battery": "Voltage"}
+_TITLES = {
+    "travel": "Travel: position of the leading edge over time",
+    "force": "Force over time",
+    "battery": "Battery voltage over time",
+}
+_MARK_ROWS = 2  # numbers of marks that stand close together take turns in rows
+_MARK_GAP = 9.0
+_LEAST = 2  # samples that make a line
+
+
+def trace_picture(trace: Trace, *, width: float, height: float) -> Picture:
+    """The picture of a trace with its marks numbered and its limits lettered.
+
+    Samples are drawn in order of time, whatever order they came in.
+    """
+    samples = _samples(trace)
+    levels = [limit for limit in trace.limits if not _is_slope(limit, trace)]
+    values = [value for _, value in samples] + [_converted(limit, trace.unit) for limit in levels]
+    area = Area(
+        width,
+        height,
+        across=axis([t for t, _ in samples], steps=8),
+        up=axis(values, steps=5, from_zero=trace.kind == "force"),
+    )
+    shapes: list[Shape] = [
+        *frame(area, across="time (s)", up=f"{_NAMES[trace.kind]} ({trace.unit})"),
+        Line(_thinned([area.at(*sample) for sample in samples]), CURVE),
+        *_limit_shapes(area, trace.limits, trace, samples),
+        *_mark_shapes(area, trace),
+    ]
+    notes = (*_mark_notes(trace), *_limit_notes(trace.limits))
+    return Picture(width, height, _TITLES[trace.kind], tuple(shapes), notes)
+
+
+def series_picture(series: Series, *, width: float, height: float) -> Picture:
+    """The picture of a series with its limits lettered and its trend, where one was computed."""
+    places = [f"/points/{index}" for index in range(len(series.points))]
+    days = [day(point.on, f"{at}/on") for at, point in zip(places, series.points, strict=True)]
+    values = [
+        number(point.value, f"{at}/value") for at, point in zip(places, series.points, strict=True)
+    ]
+    if not days:
+        raise PlotError("/points: a series needs at least one reading")
+    trend = [(day(end.on, "/trend"), number(end.value, "/trend")) for end in series.trend or ()]
+    levels = [_converted(limit, series.unit) for limit in series.limits]
+    area = Area(
+        width,
+        height,
+        across=date_axis([*days, *(on for on, _ in trend)]),
+        up=axis([*values, *levels, *(value for _, value in trend)], steps=4, from_zero=True),
+    )
+    points = [area.at(*pair) for pair in sorted(zip(days, values, strict=True))]
+    shapes: list[Shape] = [
+        *frame(area, across="date", up=f"reading ({series.unit})"),
+        *(Dot(point, 1.8) for point in points),
+        *([Line(tuple(area.at(*end) for end in trend), TREND)] if trend else []),
+        *(shape for i, level in enumerate(levels) for shape in _level(area, level, _letter(i))),
+    ]
+    return Picture(width, height, series.title, tuple(shapes), _limit_notes(series.limits))
+
+
+def _samples(trace: Trace) -> list[tuple[float, float]]:
+    if len(trace.t) != len(trace.values):
+        raise PlotError(f"/values: {len(trace.values)} values for {len(trace.t)} times")
+    if len(trace.t) < _LEAST:
+        raise PlotError(f"/t: a line needs at least {_LEAST} samples")
+    pairs = zip(numbers(trace.t, "/t"), numbers(trace.values, "/values"), strict=True)
+    return sorted(pairs, key=lambda pair: pair[0])
+
+
+def _thinned(points: Sequence[XY]) -> tuple[XY, ...]:
+    """The least and the greatest of each half point of width, in order, so that no peak is lost."""
+    kept: list[XY] = []
+    for _, group in groupby(enumerate(points), key=lambda item: int(item[1][0] * 2)):
+        column = list(group)
+        ends = {column[0], column[-1]}
+        extremes = {min(column, key=lambda item: item[1][1]), max(column, key=lambda i: i[1][1])}
+        kept += [point for _, point in sorted(ends | extremes)]
+    return tuple(kept)
+
+
+def _is_slope(limit: LimitLine, trace: Trace) -> bool:
+    return trace.kind == "travel" and known_unit(limit.unit).dimension is Dimension.SPEED
+
+
+def _converted(limit: LimitLine, symbol: str) -> float:
+    return float(limit_in(limit, known_unit(symbol)))
+
+
+def _limit_shapes(
+    area: Area, limits: Sequence[LimitLine], trace: Trace, samples: Sequence[tuple[float, float]]
+) -> Iterator[Shape]:
+    for index, limit in enumerate(limits):
+        if _is_slope(limit, trace):
+            yield from _slope(area, _start(limit, samples), _speed(limit, trace, samples), index)
+        else:
+            yield from _level(area, _converted(limit, trace.unit), _letter(index))
+
+
+def _level(area: Area, level: float, letter: str) -> Iterator[Shape]:
+    end = area.at(area.across.high, level)
+    yield Line((area.at(area.across.low, level), end), LIMIT)
+    yield Label((end[0] + 4, end[1] - SIZE * 0.35), letter, SIZE, bold=True)
+
+
+def _start(limit: LimitLine, samples: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """The sample at which a slope starts: the first one not before `from_t`."""
+    since = samples[0][0] if limit.from_t is None else number(limit.from_t, "/limits/from_t")
+    return next((sample for sample in samples if sample[0] >= since), samples[0])
+
+
+def _speed(limit: LimitLine, trace: Trace, samples: Sequence[tuple[float, float]]) -> float:
+    """A limit of speed in units of position a second, with the sign of the movement."""
+    size = limit_in(limit, METRE_A_SECOND) / known_unit(trace.unit).factor
+    return math.copysign(float(size), samples[-1][1] - _start(limit, samples)[1])
+
+
+def _slope(area: Area, start: tuple[float, float], speed: float, index: int) -> Iterator[Shape]:
+    """A line of constant speed up to where it leaves the area."""
+    t, position = start
+    edge = area.up.high if speed > 0 else area.up.low
+    until = area.across.high
+    if speed:
+        until = min(until, t + (edge - position) / speed)
+    if until <= t:
+        return
+    reached = position + speed * (until - t)
+    yield Line((area.at(t, position), area.at(until, reached)), LIMIT)
+    x, y = area.at(until, reached)
+    drop = SIZE if y > area.height / 2 else -2.0
+    yield Label((x + 4, y - drop), _letter(index), SIZE, bold=True)
+
+
+def _mark_shapes(area: Area, trace: Trace) -> Iterator[Shape]:
+    """A dotted line a mark, its number above the area; close numbers stand one above another."""
+    top = area.height - TOP
+    ends = [-math.inf] * _MARK_ROWS
+    for index, at in sorted(_mark_times(trace), key=lambda item: item[1]):
+        x = min(max(area.x(at), LEFT), area.x(area.across.high))
+        row = next((row for row, end in enumerate(ends) if x - end >= _MARK_GAP), index % 2)
+        ends[row] = x
+        base = top + 3 + row * SIZE
+        yield Line(((x, BOTTOM), (x, base - 1)), MARK)
+        yield Label((x, base), str(index + 1), SIZE, "middle", bold=True)
+
+
+def _mark_times(trace: Trace) -> list[tuple[int, float]]:
+    return list(enumerate(numbers([mark.t for mark in trace.marks], "/marks")))
+
+
+def _mark_notes(trace: Trace) -> Iterator[Note]:
+    for index, mark in enumerate(trace.marks):
+        yield Note(str(index + 1), f"{mark.t} s", mark.words)
+
+
+def _limit_notes(limits: Sequence[LimitLine]) -> tuple[Note, ...]:
+    return tuple(
+        Note(_letter(index), f"{limit.value} {limit.unit}", limit.words)
+        for index, limit in enumerate(limits)
+    )
+
+
+def _letter(index: int) -> str:
+    """The letters of the alphabet, then two letters, as columns of a sheet are named."""
+    before, last = divmod(index, 26)
+    return (_letter(before - 1) if before else "") + chr(ord("A") + last)
