@@ -1,4 +1,4 @@
-"""The view that every address of the API is: one key, one organization, one transaction."""
+"""The views that the API is made of: one key, one organization, one transaction each time."""
 
 from __future__ import annotations
 
@@ -24,19 +24,52 @@ Row = TypeVar("Row", bound=Model)
 Handler = Callable[..., HttpResponseBase]
 
 
-class TenantView(GenericAPIView):
+class StrictView(GenericAPIView):
+    """What every address of the API does: it takes the methods and parameters it declares.
+
+    `parameters` are the query parameters each method knows, "get" standing for HEAD too; any
+    other is refused. `media_types` are what its answers may be beside JSON.
+    """
+
+    parameters: ClassVar[Mapping[str, Sequence[OpenApiParameter]]] = {}
+    media_types: ClassVar[tuple[str, ...]] = ()
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        """Refuse, in this order: an unknown caller, method, scope, parameter."""
+        super().initial(request, *args, **kwargs)
+        method = "get" if request.method == "HEAD" else str(request.method).lower()
+        check_query(request.query_params, self.parameters.get(method, ()))
+
+    def check_permissions(self, request: Request) -> None:
+        """Refuse a method the address does not take, before its scope is looked at."""
+        known = request.auth is not None or not self.authentication_classes
+        if known and _handler(self, str(request.method)) is None:
+            self.http_method_not_allowed(request)
+        super().check_permissions(request)
+
+    def options(self, request: Any, *args: Any, **kwargs: Any) -> Response:
+        """Name the methods in `Allow`, which stands on every answer."""
+        return Response(status=204)
+
+
+class PublicView(StrictView):
+    """An address for anybody, without a key: it looks up only what is meant to be known."""
+
+    authentication_classes = ()
+    permission_classes = ()
+
+
+class TenantView(StrictView):
     """Authenticates, then runs the handler for the key's organization and renders what it returns.
 
     Handler and rendering share one context, and one transaction where anything is written: no
     query runs after it, and an error of any kind leaves nothing behind. A subclass states its
-    `scope` (a noun: the read scope for GET and HEAD, the write scope for the rest), the
-    `capabilities` of which a writer needs one, and the query `parameters` each method knows;
-    any other parameter is refused.
+    `scope` (a noun: the read scope for GET and HEAD, the write scope for the rest) and the
+    `capabilities` of which a writer needs one.
     """
 
     scope: ClassVar[str]
     capabilities: ClassVar[frozenset[str] | None] = None
-    parameters: ClassVar[Mapping[str, Sequence[OpenApiParameter]]] = {}
 
     @property
     def key(self) -> KeyFound:
@@ -56,28 +89,12 @@ class TenantView(GenericAPIView):
         self.response = self.finalize_response(self.request, response, *args, **kwargs)
         return self.response
 
-    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
-        """Refuse, in this order: an unknown caller, method, scope, parameter."""
-        super().initial(request, *args, **kwargs)
-        method = "get" if request.method == "HEAD" else str(request.method).lower()
-        check_query(request.query_params, self.parameters.get(method, ()))
-
-    def check_permissions(self, request: Request) -> None:
-        """Refuse a method the address does not take, before its scope is looked at."""
-        if request.auth is not None and _handler(self, str(request.method)) is None:
-            self.http_method_not_allowed(request)
-        super().check_permissions(request)
-
     def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Any:
         """Keep a tenant's answer out of shared caches."""
         final = super().finalize_response(request, response, *args, **kwargs)
         final.headers.setdefault("Cache-Control", "private, no-cache")
         patch_vary_headers(final, ["Authorization"])
         return final
-
-    def options(self, request: Any, *args: Any, **kwargs: Any) -> Response:
-        """Name the methods in `Allow`, which stands on every answer."""
-        return Response(status=204)
 
     def page(
         self, rows: QuerySet[Row], *, order: tuple[str, ...], row: Callable[[Row], object]
@@ -108,6 +125,6 @@ class TenantView(GenericAPIView):
             return self.render(response) if isinstance(response, Response) else response
 
 
-def _handler(view: TenantView, method: str) -> Handler | None:
+def _handler(view: StrictView, method: str) -> Handler | None:
     known = method.lower() in view.http_method_names
     return getattr(view, method.lower(), None) if known else None

@@ -20,6 +20,8 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail, ValidationError
 
+from doors.api.scalars import StringField
+
 _DECIMAL = re.compile(r"-?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?", re.ASCII)
 _UUID = re.compile(r"[0-9a-fA-F]{8}(?:-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}", re.ASCII)
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
@@ -60,21 +62,10 @@ class StrictSerializer(serializers.Serializer[Any]):
         return {str(name): [why] for name in data if name not in known}
 
 
-class _StringField(serializers.Field[Any, Any, Any, Any]):
-    """A field that comes as a JSON string and nothing else."""
-
-    default_error_messages = {"not_a_string": "This must be a JSON string."}
-
-    def _string(self, data: object) -> str:
-        if not isinstance(data, str):
-            self.fail("not_a_string")
-        return data
-
-
 @extend_schema_field(
     {"type": "string", "pattern": f"^{_DECIMAL.pattern}$", "maxLength": LONGEST_DECIMAL}
 )
-class DecimalTextField(_StringField):
+class DecimalTextField(StringField):
     """A decimal number as text, kept as sent: "60.0" stays "60.0". Its unit stands beside it."""
 
     default_error_messages = {
@@ -85,7 +76,7 @@ class DecimalTextField(_StringField):
 
     def to_internal_value(self, data: object) -> str:
         """Return the text as sent; it is a finite decimal number."""
-        text = self._string(data)
+        text = self.string(data)
         if len(text) > LONGEST_DECIMAL:
             self.fail("too_long")
         if not _DECIMAL.fullmatch(text):
@@ -106,7 +97,7 @@ class Instant:
 
 
 @extend_schema_field(OpenApiTypes.DATETIME)
-class InstantField(_StringField):
+class InstantField(StringField):
     """An RFC 3339 date and time with its offset, to the microsecond at most."""
 
     default_error_messages = {
@@ -118,7 +109,7 @@ class InstantField(_StringField):
 
     def to_internal_value(self, data: object) -> Instant:
         """Return the instant with the text as sent."""
-        text = self._string(data)
+        text = self.string(data)
         shape = _INSTANT.fullmatch(text)
         if shape is None:
             self.fail("not_an_instant")
@@ -140,7 +131,7 @@ class InstantField(_StringField):
 
 
 @extend_schema_field(OpenApiTypes.DATE)
-class CivilDateField(_StringField):
+class CivilDateField(StringField):
     """A day on the calendar of the site, without time or zone."""
 
     default_error_messages = {
@@ -150,7 +141,7 @@ class CivilDateField(_StringField):
 
     def to_internal_value(self, data: object) -> date:
         """Return the day."""
-        text = self._string(data)
+        text = self.string(data)
         if not _DATE.fullmatch(text):
             self.fail("not_a_date")
         try:
@@ -167,14 +158,14 @@ class CivilDateField(_StringField):
 
 
 @extend_schema_field(OpenApiTypes.UUID)
-class IdField(_StringField):
+class IdField(StringField):
     """The id of a thing, in the one form in which the API writes ids."""
 
     default_error_messages = {"not_an_id": "An id, as 6f9f1c1e-8d2b-4a52-9d3c-0c9a5c1f7e11."}
 
     def to_internal_value(self, data: object) -> UUID:
         """Return the id; whether anything bears it is not asked here."""
-        text = self._string(data)
+        text = self.string(data)
         if not _UUID.fullmatch(text):
             self.fail("not_an_id")
         return UUID(text)
@@ -184,24 +175,7 @@ class IdField(_StringField):
         return str(value)
 
 
-@extend_schema_field(OpenApiTypes.BOOL)
-class FlagField(serializers.Field[Any, Any, Any, Any]):
-    """JSON true or false; neither 1 nor "true"."""
-
-    default_error_messages = {"not_a_flag": "This must be true or false."}
-
-    def to_internal_value(self, data: object) -> bool:
-        """Return the flag."""
-        if not isinstance(data, bool):
-            self.fail("not_a_flag")
-        return data
-
-    def to_representation(self, value: bool) -> bool:  # noqa: FBT001 (the framework's)
-        """Return the flag."""
-        return value
-
-
-class TextField(_StringField):
+class TextField(StringField):
     """A name, a reference or one line: no character that cannot be seen, NFC, never cut.
 
     Spaces at the ends are refused rather than removed.
@@ -224,7 +198,7 @@ class TextField(_StringField):
 
     def to_internal_value(self, data: object) -> str:
         """Return the text in Unicode's normal form C."""
-        text = unicodedata.normalize("NFC", self._string(data))
+        text = unicodedata.normalize("NFC", self.string(data))
         if not text and not self.allow_blank:
             self.fail("blank")
         if len(text) > self.max_length:

@@ -96,7 +96,7 @@ def document(
 _TABLE = (
     # 400: cannot be read, or has the wrong shape
     ("malformed_request", 400, "The request cannot be read", (
-        "Something before the body is wrong: a header, the host, the address. Nothing was stored.")),
+        "Something before the body is wrong: a header, the host or the address.")),
     ("malformed_json", 400, "The body is not strict JSON", (
         "The body must be one JSON object in UTF-8, without repeated names, NaN or Infinity, NUL "
         "or unpaired surrogates, and at most 32 levels deep. `errors` points at the place where "

@@ -27,6 +27,7 @@ class Submittal(AuthoredRow):
     WALL = Wall(
         read=f"{AUTHORED} OR {in_sight()} OR {_FILED_TO}",
         write=f"{AUTHORED} AND {in_sight('submit')}",
+        homes=(("supersedes_id", "inspections_submittal"),),
         append_only=True,
         open_to=OPEN_TO,
     )

@@ -1,0 +1,120 @@
+"""The ledger is one chain per custodian, and says where it was altered."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable
+
+import pytest
+import rfc8785
+from django.conf import settings
+from django.db import connection
+
+from doors.models import LedgerEntry, LedgerHead
+from doors.services.ledger import FIRST, LedgerFault, canonical_digest, verify_ledger
+from doors.tenancy import acting_for
+from doors.walls import raise_walls
+from tests.cast import Cast, assemble
+
+
+@pytest.fixture
+def cast(db: None) -> Cast:
+    """Everybody, with their sites, openings and the one grant."""
+    return assemble()
+
+
+def _entries(cast: Cast) -> list[LedgerEntry]:
+    with acting_for(cast.owner.id, write=False):
+        own = LedgerEntry.objects.filter(organization=cast.owner)
+        return list(own.order_by("position"))
+
+
+def test_every_act_stands_in_the_custodians_chain(cast: Cast) -> None:
+    """In order, each naming the one before, the first naming none."""
+    entries = _entries(cast)
+    assert [e.kind for e in entries] == ["site_opened", "opening_added", "leave_granted"]
+    assert [e.position for e in entries] == [1, 2, 3]
+    previous = [json.loads(e.body)["previous"] for e in entries]
+    assert previous == [FIRST, entries[0].entry_sha256, entries[1].entry_sha256]
+
+
+def test_what_is_hashed_is_what_is_stored(cast: Cast) -> None:
+    """Anybody can recompute it from the text, which is canonical JSON by RFC 8785."""
+    for entry in _entries(cast):
+        assert hashlib.sha256(entry.body.encode()).hexdigest() == entry.entry_sha256
+        assert rfc8785.dumps(json.loads(entry.body)).decode() == entry.body
+
+
+def test_an_untouched_chain_is_whole(cast: Cast) -> None:
+    """No false alarm."""
+    with acting_for(cast.owner.id, write=False):
+        assert verify_ledger() == (3, None)
+
+
+@pytest.mark.parametrize(
+    ("change", "found"),
+    [
+        ("UPDATE doors_ledgerentry SET body = replace(body, 'S-1', 'S-2') WHERE position = 1", 1),
+        ("UPDATE doors_ledgerentry SET kind = 'nothing' WHERE position = 2", 2),
+        ("DELETE FROM doors_ledgerentry WHERE position = 2", 3),
+        ("UPDATE doors_ledgerentry SET position = 9 WHERE position = 3", 9),
+    ],
+)
+def test_an_altered_chain_names_the_first_bad_entry(
+    cast: Cast, change: str, found: int, unwalled: Callable[[str], None]
+) -> None:
+    """Text, columns, gaps and order are all checked."""
+    unwalled(f"{change} AND organization_id = '{_stored(cast)}'")
+    with acting_for(cast.owner.id, write=False):
+        _, fault = verify_ledger()
+    assert isinstance(fault, LedgerFault)
+    assert fault.position == found
+
+
+def test_a_cut_tail_shows_in_the_head(cast: Cast, unwalled: Callable[[str], None]) -> None:
+    """The chain's own head names the last entry; who alters both needs an outside anchor."""
+    unwalled(
+        f"DELETE FROM doors_ledgerentry WHERE position = 3 AND organization_id = '{_stored(cast)}'"
+    )
+    with acting_for(cast.owner.id, write=False):
+        _, fault = verify_ledger()
+    assert fault is not None
+
+
+def _stored(cast: Cast) -> str:
+    return cast.owner.id.hex if connection.vendor == "sqlite" else str(cast.owner.id)
+
+
+@pytest.fixture
+def unwalled(cast: Cast) -> Callable[[str], None]:
+    """Run a statement as somebody who holds the database itself."""
+
+    def run(statement: str) -> None:
+        with connection.cursor() as cursor:
+            if connection.vendor == "postgresql":
+                cursor.execute("RESET ROLE")
+                cursor.execute("SET LOCAL session_replication_role = replica")  # no triggers
+                cursor.execute(statement)
+                cursor.execute("SET LOCAL session_replication_role = DEFAULT")
+                cursor.execute(f"SET ROLE {settings.RUNTIME_ROLE}")
+                return
+            for verb in ("update", "delete"):
+                cursor.execute(f"DROP TRIGGER doors_ledgerentry_append_only_{verb}")
+            cursor.execute(statement)
+        raise_walls()
+
+    return run
+
+
+def test_numbers_are_hashed_as_json_writes_them() -> None:
+    """Vector of RFC 8785, 3.2.3: keys in UTF-16 order, the shortest form of a number."""
+    text = rfc8785.dumps({"numbers": [333333333.33333329, 1e30, 4.5, 2e-3], "literals": [None]})
+    assert text == b'{"literals":[null],"numbers":[333333333.3333333,1e+30,4.5,0.002]}'
+    assert canonical_digest({"b": 1, "a": 2}) == hashlib.sha256(b'{"a":2,"b":1}').hexdigest()
+
+
+def test_each_custodian_has_its_own_head(cast: Cast) -> None:
+    """Nobody's activity shows in another's count."""
+    with acting_for(cast.neighbour.id, write=False):
+        assert LedgerHead.objects.get(organization=cast.neighbour).position == 2
