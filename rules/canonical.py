@@ -30,18 +30,23 @@ def plain(value: object) -> Any:  # noqa: ANN401 - any JSON value
             return value.value
         case None | bool() | int() | str():
             return value
-        case date():
-            return value.isoformat()
-        case Fraction():
-            return f"{value.numerator}/{value.denominator}"
-        case Quantity():
-            return {"value": value.text, "unit": value.unit.symbol}
         case Mapping():
             return {str(key): plain(part) for key, part in value.items()}
         case frozenset():
             return sorted(plain(part) for part in value)
         case Iterable():
             return [plain(part) for part in value]
+    return _written(value)
+
+
+def _written(value: object) -> Any:  # noqa: ANN401
+    match value:
+        case date():
+            return value.isoformat()
+        case Fraction():
+            return f"{value.numerator}/{value.denominator}"
+        case Quantity():
+            return {"value": value.text, "unit": value.unit.symbol}
     return _parts(value)
 
 

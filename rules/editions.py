@@ -66,14 +66,19 @@ def _timeline(library: Library, chain: Sequence[Layer], series: str) -> Timeline
 def _reference(editions: Sequence[Publication], codes: Sequence[str]) -> Timeline:
     known = [(edition, _where(edition, codes)) for edition in editions]
     used = [(edition, place) for edition, place in known if place]
-    starts = [_first_day(edition) for edition, _ in used]
-    ends = [start - _DAY if start else None for start in starts[1:]]
-    return tuple(
-        Segment(edition, place, start, end, displaced=used[at - 1][0] if at else None)
-        for at, ((edition, place), start, end) in enumerate(
-            zip(used, starts, [*ends, None], strict=True)
+    segments = []
+    for at, (edition, place) in enumerate(used):
+        following = _first_day(used[at + 1][0]) if at + 1 < len(used) else None
+        segments.append(
+            Segment(
+                edition,
+                place,
+                since=_first_day(edition),
+                until=following - _DAY if following else None,
+                displaced=used[at - 1][0] if at else None,
+            )
         )
-    )
+    return tuple(segments)
 
 
 def _where(edition: Publication, codes: Sequence[str]) -> str:

@@ -66,7 +66,9 @@ def _read(table: Table, library: Library) -> Instruction | None:
     if table.has("kind"):
         requirement = read_requirement(table, prefix=INSTRUCTIONS, inside=None)
         table.close()
-        return requirement and Instruction(_adding(table, requirement, since, until), {})
+        if requirement is None:
+            return None
+        return Instruction(_adding(table, requirement, since, until), {})
     target = table.slug("target")
     if target and not named_in(library, target):
         table.refuse("target", "unknown_target", f"no requirement is named {target}")
@@ -104,7 +106,7 @@ def _read_times(table: Table | None) -> dict[str, tuple[Quantity | None, Quantit
     if table is None:
         return {}
     found = {}
-    for name in table.keys():
+    for name in table.names():
         bounds = table.table(name)
         if name not in MEASURANDS:
             table.refuse(name, "unknown_quantity", "nothing measurable has this name")

@@ -90,8 +90,8 @@ def _refuse_strangers(publications: Mapping[str, Publication], places: Mapping[s
         for code in publication.reference_in:
             if code != EVERYWHERE and code not in places:
                 raise _clash(publication.id, f"reference_in names no place: {code}")
-        if publication.series in publications:
-            raise _clash(publication.id, "a series may not have the id of a publication")
+        if publication.series in publications and publication.series != publication.id:
+            raise _clash(publication.id, "a series may not have the id of another publication")
     for place in places.values():
         chain(places, place.code)
 

@@ -119,7 +119,9 @@ class RecordSpec:
 
 @dataclass(frozen=True, slots=True)
 class RetentionSpec:
-    """How long a record is kept: an ISO 8601 duration, from `record` or from `next_record`."""
+    """How long a record is kept: an ISO 8601 duration from the `record`, from the `next_record`, or
+    from the `removal` of the door.
+    """
 
     keep: str
     counted_from: str = "record"
@@ -144,10 +146,12 @@ class PermissionSpec:
 
 @dataclass(frozen=True, slots=True)
 class FilingSpec:
-    """A report owed to the authority within a time of an event; `within` is ISO 8601."""
+    """A report owed to the authority within a time of an event; `within` is ISO 8601, empty where
+    no time is named.
+    """
 
     event: str
-    within: str
+    within: str = ""
     business_days: bool = False
     says: str = ""
 

@@ -8,7 +8,7 @@ then its listed instructions. Nothing drops out because a fact is missing.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 
 from rules.amending import move
@@ -47,41 +47,44 @@ def _applies(draft: Draft, case: Case) -> bool:
 # --- editions --------------------------------------------------------------------------------
 
 
+@dataclass(frozen=True, slots=True)
+class _Series:
+    """One series for one case: the edition in force on the day, and the one of the building."""
+
+    timeline: Timeline
+    now: Segment | None
+    then: Segment | None
+
+    @classmethod
+    def of(cls, timeline: Timeline, case: Case) -> _Series:
+        now = governing(timeline, case.on)
+        return cls(timeline, now, governing(timeline, case.built) if case.built else now)
+
+    def holds(self, requirement: Requirement, segment: Segment, case: Case) -> bool | None:
+        """Whether this segment's edition decides; None where the day of building would tell."""
+        of_today = (
+            requirement.basis is Basis.MAINTENANCE
+            or requirement.doors is Doors.EXISTING
+            or _retroactive(self.now)
+        )
+        if of_today:
+            return segment is self.now and of_age(requirement.doors, segment.since, case)
+        if case.built is None:
+            ever = len(self.timeline) == 1 and segment.since is None
+            return True if ever else None
+        return segment is self.then
+
+
 def _from_editions(library: Library, chain: tuple[Layer, ...], case: Case) -> Iterator[Draft]:
     for timeline in timelines(library, chain):
-        now = governing(timeline, case.on)
-        then = governing(timeline, case.built) if case.built else now
-        for segment in [now] if then is now else [now, then]:
-            if segment is None:
-                continue
-            for requirement in segment.publication.every:
-                holds = _governs(requirement, segment, now, then, case, timeline)
-                if holds is not False and _in_force(requirement, segment, case):
+        series = _Series.of(timeline, case)
+        for segment in dict.fromkeys((series.now, series.then)):
+            for requirement in segment.publication.every if segment else ():
+                holds = series.holds(requirement, segment, case)
+                if holds is not False and _in_force(requirement, case):
                     draft = _draft(library, timeline, segment, requirement)
-                    if holds is None:
-                        draft.missing.add(INSTALLED)
+                    draft.missing.update(() if holds else (INSTALLED,))
                     yield draft
-
-
-def _governs(
-    requirement: Requirement,
-    segment: Segment,
-    now: Segment | None,
-    then: Segment | None,
-    case: Case,
-    timeline: Timeline,
-) -> bool | None:
-    """Whether this segment's edition is the one that decides; None where `built` would tell."""
-    of_today = (
-        requirement.basis is Basis.MAINTENANCE
-        or requirement.doors is Doors.EXISTING
-        or _retroactive(now)
-    )
-    if of_today:
-        return segment is now and of_age(requirement.doors, segment.since, case)
-    if case.built is None:
-        return True if len(timeline) == 1 and segment.since is None else None
-    return segment is then
 
 
 def _retroactive(now: Segment | None) -> bool:
@@ -100,7 +103,7 @@ def of_age(doors: Doors, since: date | None, case: Case) -> bool | None:
     return (case.built < since) == (doors is Doors.EXISTING)
 
 
-def _in_force(requirement: Requirement, segment: Segment, case: Case) -> bool:
+def _in_force(requirement: Requirement, case: Case) -> bool:
     if requirement.adoption_only:
         return False
     day = case.on if requirement.basis is Basis.MAINTENANCE else case.built or case.on
@@ -185,37 +188,41 @@ def _changed(requirement: Requirement, amendment: Amendment) -> Requirement | No
 def _add(drafts: dict[str, Draft], layer: Layer, amendment: Amendment, case: Case) -> None:
     requirement = amendment.requirement
     assert requirement is not None  # noqa: S101 - the loader sees to it
-    _introduce(drafts, layer, amendment, requirement, requirement.id, case)
+    draft = _introduced(layer, amendment, requirement, requirement.id, case)
+    if draft is not None:
+        drafts[requirement.id] = draft
 
 
 def _adopt_unreferenced(
     library: Library, drafts: dict[str, Draft], layer: Layer, amendment: Amendment, case: Case
 ) -> None:
     for requirement in named_in(library, amendment.target)[-1:]:
-        _introduce(drafts, layer, amendment, requirement, alias(library, requirement), case)
+        name = alias(library, requirement)
+        draft = _introduced(layer, amendment, requirement, name, case)
+        if draft is not None:
+            drafts[requirement.id] = draft
 
 
-def _introduce(
-    drafts: dict[str, Draft],
-    layer: Layer,
-    amendment: Amendment,
-    requirement: Requirement,
-    its_alias: str,
-    case: Case,
-) -> None:
+def _introduced(
+    layer: Layer, amendment: Amendment, requirement: Requirement, its_alias: str, case: Case
+) -> Draft | None:
     day, known = case.deciding_day(
         layer, requirement.basis, requirement.doors, amendment.existing_doors
     )
     aged = of_age(requirement.doors, amendment.since, case)
     answer = amendment.where.ask(case.facts)
     if not amendment.stands_on(day) or aged is False or answer.holds is False:
-        return
-    step = LineageStep(layer.code, amendment.change, amendment.since, amendment.citation)
-    advisory = amendment.change is Change.ADD and requirement.standing.advisory
+        return None
     draft = Draft(
-        requirement, its_alias, layer.code, Adoption.RECORDED, advisory, amendment.since, [step]
+        requirement=requirement,
+        alias=its_alias,
+        layer=layer.code,
+        adoption=Adoption.RECORDED,
+        advisory=amendment.change is Change.ADD and requirement.standing.advisory,
+        since=amendment.since,
+        lineage=[LineageStep(layer.code, amendment.change, amendment.since, amendment.citation)],
     )
     draft.missing.update(answer.missing if answer.holds is None else ())
     if aged is None or not known:
         draft.missing.add(INSTALLED)
-    drafts[requirement.id] = draft
+    return draft

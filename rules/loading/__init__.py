@@ -24,11 +24,11 @@ A publication file holds one edition of one publisher's text, as far as it was r
     citation = { clause = "1010.1.4.3 item 3", note = "..." }
     applies = { door_type = "accordion" }      # optional, see rules.loading.predicates
     doors = "existing"                         # optional: "new", "existing", "any"
-    adoption_only = true                       # optional: holds only where a place adopts it by name
+    adoption_only = true                       # optional: holds only where adopted by name
     in_force_from = 2018-01-01                 # optional, as is in_force_until
     required_in = ["acceptance_test"]          # activities that must look at it
-    may_stay_untested_in = []                  # activities that may leave it untested with a reason
-    [requirement.limit]                        # the table named by the kind, see rules.loading.specs
+    may_stay_untested_in = []                  # activities that may leave it untested
+    [requirement.limit]                        # named by the kind, see rules.loading.specs
     quantity = "set_in_motion_force"
     high = "30 lbf"                            # in the unit the publication states first
     printed_si = "133 N"                       # what it prints beside it; never decides

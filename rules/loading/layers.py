@@ -7,6 +7,7 @@ against what the layer inherits, in `rules.lint`.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
 from rules.errors import DataError, Problem
@@ -80,28 +81,27 @@ def _read_amendments(root: Table, head: Table, code: str) -> tuple[Amendment, ..
 
 
 def _read_amendment(
-    block: Table,
-    change: Change,
-    code: str,
-    since: Any,
-    until: Any,  # noqa: ANN401
+    block: Table, change: Change, code: str, since: date | None, until: date | None
 ) -> Amendment | None:
     begins = block.day("from", required=since is None) or since
     ends = block.day("until") or until
     if begins and ends and ends < begins:
         block.refuse("until", "out_of_order", "it ends before it begins")
-    parts = {
-        "since": begins,
-        "until": ends,
-        "existing_doors": _read_existing(block),
-        "where": read_predicate(block.table("where")),
-        "pointer": block.pointer,
-    }
+    existing_doors = _read_existing(block)
+    where = read_predicate(block.table("where"))
     payload = _read_payload(block, change, code)
     block.close()
     if payload is None or payload["citation"] is None or payload["standing"] is None:
         return None
-    return Amendment(change=change, **parts, **payload)
+    return Amendment(
+        change=change,
+        since=begins,
+        until=ends,
+        existing_doors=existing_doors,
+        where=where,
+        pointer=block.pointer,
+        **payload,
+    )
 
 
 def _read_existing(block: Table) -> ExistingDoors | None:

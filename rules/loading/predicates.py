@@ -17,7 +17,7 @@ def read_predicate(table: Table | None) -> Predicate:
     """The predicate that a table writes; an absent table always holds."""
     if table is None:
         return ALWAYS
-    parts = [part for key in sorted(table.keys()) if (part := _read_part(table, key)) is not None]
+    parts = [part for key in sorted(table.names()) if (part := _read_part(table, key)) is not None]
     table.close()
     return parts[0] if len(parts) == 1 else AllOf(tuple(parts))
 

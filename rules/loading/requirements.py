@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 from rules.loading.predicates import read_predicate
@@ -41,7 +42,7 @@ def read_requirement(
     return Requirement(id=name, kind=kind, spec=spec, **parts)  # type: ignore[arg-type]
 
 
-def _needed(parts: dict[str, object]) -> list[object]:
+def _needed(parts: Mapping[str, object]) -> list[object]:
     return [parts[key] for key in ("basis", "protects", "standing", "citation")]
 
 

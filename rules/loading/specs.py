@@ -151,8 +151,8 @@ def _read_record(table: Table) -> RecordSpec:
 
 def _read_retention(table: Table) -> RetentionSpec:
     counted_from = table.text("counted_from") or "record"
-    if counted_from not in {"record", "next_record"}:
-        table.refuse("counted_from", "unknown_word", "one of record, next_record")
+    if counted_from not in {"record", "next_record", "removal"}:
+        table.refuse("counted_from", "unknown_word", "one of record, next_record, removal")
     keep = table.duration("keep", required=True)
     return RetentionSpec(keep, counted_from, table.text("medium"))
 
@@ -170,7 +170,7 @@ def _read_permission(table: Table) -> PermissionSpec:
 def _read_filing(table: Table) -> FilingSpec:
     return FilingSpec(
         table.text("event", required=True),
-        table.duration("within", required=True),
+        table.duration("within"),
         table.flag("business_days"),
         table.text("says"),
     )

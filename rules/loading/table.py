@@ -13,6 +13,7 @@ from rules.facts import read_day
 from rules.quantities import Quantity, parse_quantity
 
 Word = TypeVar("Word", bound=StrEnum)
+Read = TypeVar("Read")
 
 _SLUG = re.compile(r"[a-z0-9]+(?:[-_.][a-z0-9]+)*(?:/[a-z0-9]+(?:[-_.][a-z0-9]+)*)*")
 _DURATION = re.compile(r"P(?=\d|T\d)(?:\d+Y)?(?:\d+M)?(?:\d+W)?(?:\d+D)?(?:T\d+H)?", re.ASCII)
@@ -40,7 +41,7 @@ class Table:
         """Whether the key is written."""
         return key in self._data
 
-    def keys(self) -> Iterator[str]:
+    def names(self) -> Iterator[str]:
         """Every key as written."""
         return iter(self._data)
 
@@ -98,7 +99,7 @@ class Table:
             if required:
                 self.refuse(key, "missing", "a date is needed here")
             return None
-        return self._trying(lambda: read_day(value, f"{self.pointer}/{key}"))
+        return self._trying(read_day, value, key)
 
     def word(self, key: str, words: type[Word], default: Word | None = None) -> Word | None:
         """One word of a list; required where no default is given."""
@@ -136,7 +137,7 @@ class Table:
         value = self.text(key)
         if not value:
             return None
-        return self._trying(lambda: parse_quantity(value, f"{self.pointer}/{key}"))
+        return self._trying(parse_quantity, value, key)
 
     def duration(self, key: str, *, required: bool = False) -> str:
         """An ISO 8601 duration of years, months, weeks, days or hours."""
@@ -164,9 +165,9 @@ class Table:
                 self.refuse(key, "wrong_type", f"item {place} is not a table")
         return found
 
-    def _trying(self, read: Callable[[], Any]) -> Any:  # noqa: ANN401
+    def _trying(self, read: Callable[[Any, str], Read], value: object, key: str) -> Read | None:
         try:
-            return read()
+            return read(value, f"{self.pointer}/{key}")
         except InputError as refused:
             self.problems.extend(refused.problems)
             return None
