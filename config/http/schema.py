@@ -9,7 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from drf_spectacular.extensions import OpenApiAuthenticationExtension
+from drf_spectacular.extensions import (
+    OpenApiAuthenticationExtension,
+    OpenApiSerializerFieldExtension,
+)
 from drf_spectacular.generators import SchemaGenerator
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.plumbing import get_doc
@@ -22,6 +25,7 @@ from doors.api.replays import LONGEST_KEY, REPLAYED, idempotency_of
 
 SUCCESS = ["200", "201", "202"]
 ALWAYS = (400, 401, 403, 406, 429, 500, 503)
+FOR_KEYS = (401, 403)
 WITH_BODY = (404, 409, 413, 415, 422)
 WITH_ID = (404,)
 
@@ -54,6 +58,18 @@ class KeyScheme(OpenApiAuthenticationExtension):
             "scheme": "bearer",
             "description": "A key of your organization, shown once when it was made.",
         }
+
+
+class TextExtension(OpenApiSerializerFieldExtension):
+    """How a text field of ours is described: with the lengths it takes."""
+
+    target_class = "doors.api.fields.TextField"
+    match_subclasses = True
+
+    def map_serializer_field(self, auto_schema: AutoSchema, direction: str) -> dict[str, object]:
+        """Return the schema of the field."""
+        least = 0 if self.target.allow_blank else 1
+        return {"type": "string", "minLength": least, "maxLength": self.target.max_length}
 
 
 class OperationSchema(AutoSchema):
@@ -119,6 +135,8 @@ def add_problems(
 
 def _possible(path: str, operation: dict[str, Any]) -> set[int]:
     found = set(ALWAYS)
+    if {"key": []} not in operation.get("security", ()):
+        found -= set(FOR_KEYS)
     if "requestBody" in operation:
         found |= set(WITH_BODY)
     if "{" in path:

@@ -129,6 +129,7 @@ REST_FRAMEWORK = {
     "DEFAULT_PERMISSION_CLASSES": ["doors.api.permissions.KeyMayAct"],
     "DEFAULT_PARSER_CLASSES": ["doors.api.parsing.StrictJSONParser"],
     "DEFAULT_RENDERER_CLASSES": ["config.http.rendering.JSONRenderer"],
+    "DEFAULT_CONTENT_NEGOTIATION_CLASS": "config.http.rendering.Negotiation",
     "DEFAULT_METADATA_CLASS": None,
     "DEFAULT_PAGINATION_CLASS": None,
     "DEFAULT_SCHEMA_CLASS": "config.http.schema.OperationSchema",
@@ -189,10 +190,8 @@ SPECTACULAR_SETTINGS = {
     "COMPONENT_SPLIT_REQUEST": True,
     "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
     "SORT_OPERATION_PARAMETERS": False,
-    "POSTPROCESSING_HOOKS": [
-        "drf_spectacular.hooks.postprocess_schema_enums",
-        "config.http.schema.add_problems",
-    ],
+    # Without the hook that names enumerations: every second noun here has a `state`.
+    "POSTPROCESSING_HOOKS": ["config.http.schema.add_problems"],
 }
 
 # --- logs --------------------------------------------------------------------------------------

@@ -49,7 +49,7 @@ def test_every_answer_carries_the_safety_headers(path: str) -> None:
     policy = headers["Content-Security-Policy"]
     assert "default-src 'none'" in policy
     assert "unsafe" not in policy
-    assert UUID(headers["X-Request-Id"])
+    assert str(UUID(headers["X-Request-Id"])) == headers["X-Request-Id"]
 
 
 def test_the_pages_load_only_files_of_ours() -> None:

@@ -1,6 +1,7 @@
 """Whoever calls the API in a test: an organization with a key, and a client that sends it."""
 
 from collections.abc import Iterable
+from typing import Any, TypeAlias
 
 from rest_framework.test import APIClient
 
@@ -8,6 +9,8 @@ from doors.models import Organization
 from doors.services.keys import issue_key
 from doors.services.organizations import register_organization
 from doors.tenancy import acting_for
+
+Answer: TypeAlias = Any  # the test client adds `json()` and more to a response when it runs
 
 
 class Caller(APIClient):

@@ -1,10 +1,13 @@
 """Addresses for the tests of the API's manners: real views over kept replays, on a real table."""
+# ruff: noqa: ARG002 (the framework hands each handler what it may not need)
 
 from __future__ import annotations
 
 from threading import Event
 from typing import Any
+from uuid import UUID
 
+from django.http import HttpResponse
 from django.urls import path
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
@@ -14,11 +17,10 @@ from rest_framework.response import Response
 
 from config.urls import handler400, handler403, handler404, handler500, urlpatterns  # noqa: F401
 from doors.api import paging
-from doors.api.base import TenantView
+from doors.api.base import PublicView, TenantView
 from doors.api.fields import (
     CivilDateField,
     DecimalTextField,
-    FlagField,
     IdField,
     InstantField,
     ProseField,
@@ -27,6 +29,7 @@ from doors.api.fields import (
 )
 from doors.api.queries import date_parameter, uuid_parameter
 from doors.api.replays import idempotent
+from doors.api.scalars import FlagField
 from doors.errors import NotVisibleError, RefusedError
 from doors.models import Replay
 from doors.tenancy import acting_organization, current
@@ -128,7 +131,7 @@ class NoteView(TenantView):
     scope = "visits"
 
     @extend_schema(operation_id="read_note", responses=NoteOut)
-    def get(self, request: Request, note_id: object) -> Response:
+    def get(self, request: Request, note_id: UUID) -> Response:
         """Read one row."""
         note = Replay.objects.filter(id=note_id).first()
         if note is None:
@@ -137,14 +140,28 @@ class NoteView(TenantView):
 
     @extend_schema(operation_id="break_note", request=None, responses={204: None})
     @idempotent(required=False)
-    def post(self, request: Request, note_id: object) -> Response:
+    def post(self, request: Request, note_id: UUID) -> Response:
         """Fail in a way that nobody foresaw, after something was written."""
         Replay.objects.filter(id=note_id).update(key="broken")
         raise LookupError("a secret of the inside")
 
 
+class FileView(PublicView):
+    """Something for anybody that is not JSON."""
+
+    media_types = ("application/pdf",)
+
+    @extend_schema(
+        operation_id="read_file", responses={(200, "application/pdf"): OpenApiTypes.BINARY}
+    )
+    def get(self, request: Request) -> HttpResponse:
+        """Read a file."""
+        return HttpResponse(b"%PDF-", content_type="application/pdf")
+
+
 urlpatterns = [
     *urlpatterns,
+    path("v1/file", FileView.as_view()),
     path("v1/notes", NotesView.as_view()),
     path("v1/notes/<uuid:note_id>", NoteView.as_view()),
 ]

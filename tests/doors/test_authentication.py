@@ -1,14 +1,13 @@
 """Who may call at all, and with which scope."""
 
 from datetime import timedelta
-from typing import Any
 
 import pytest
 from django.test import Client
 
 from doors.services.keys import issue_key, revoke_key
 from doors.tenancy import acting_for
-from tests.doors.callers import Caller, caller
+from tests.doors.callers import Answer, Caller, caller
 
 pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.doors.routes")]
 
@@ -19,12 +18,12 @@ def inspector() -> Caller:
     return caller()
 
 
-def code(response: Any) -> tuple[int, str]:
+def code(response: Answer) -> tuple[int, str]:
     """Return status and code of a problem."""
     return response.status_code, response.json()["code"]
 
 
-def get(authorization: str | None) -> Any:
+def get(authorization: str | None) -> Answer:
     """Ask with this Authorization header and a fixed request id."""
     headers = {"X-Request-Id": "00000000-0000-4000-8000-000000000001"}
     if authorization is not None:

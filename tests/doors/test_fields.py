@@ -12,13 +12,13 @@ from rest_framework.exceptions import ValidationError
 from doors.api.fields import (
     CivilDateField,
     DecimalTextField,
-    FlagField,
     IdField,
     InstantField,
     ProseField,
     StrictSerializer,
     TextField,
 )
+from doors.api.scalars import FlagField, WholeField
 
 Field = serializers.Field[Any, Any, Any, Any]
 
@@ -142,7 +142,7 @@ def test_names_are_kept_in_one_normal_form() -> None:
 
 def test_prose_may_have_lines_and_directions() -> None:
     """Free text is kept as written; only control characters are refused."""
-    text = "first\r\n\tsecond \u200fשלום\u200f "
+    text = "first\r\n\tsecond \u200f\u05e9\u05dc\u05d5\u05dd\u200f "
     assert ProseField().run_validation(text) == text
     assert refusal(ProseField(), "bell\x07") == "control_character"
 
@@ -156,6 +156,14 @@ def test_an_id_and_a_flag_have_one_form() -> None:
     assert FlagField().run_validation(data=False) is False
     assert refusal(FlagField(), 1) == "not_a_flag"
     assert refusal(FlagField(), "true") == "not_a_flag"
+
+
+def test_a_whole_number_is_one() -> None:
+    """Neither its text, nor a fraction, nor a flag stands for it; bounds hold."""
+    assert WholeField(min_value=1).run_validation(5) == 5
+    for value in ("5", Decimal("5.0"), True, 5.0):
+        assert refusal(WholeField(), value) == "not_whole"
+    assert refusal(WholeField(min_value=1), 0) == "min_value"
 
 
 class Inner(StrictSerializer):

@@ -106,7 +106,9 @@ def test_a_page_holds_fifty_rows_unless_asked(inspector: Caller) -> None:
     assert body["next"].startswith("http://testserver/v1/notes?order=mixed&limit=200&cursor=")
 
 
-@pytest.mark.parametrize("limit", ["0", "-1", "201", "1000000000", "all", "1.5", "", "٥", "1e2"])
+@pytest.mark.parametrize(
+    "limit", ["0", "-1", "201", "1000000000", "all", "1.5", "", "\u0665", "1e2"]
+)
 def test_a_limit_out_of_range_is_refused(inspector: Caller, limit: str) -> None:
     """Nothing is clamped."""
     response = inspector.get("/v1/notes", {"limit": limit})

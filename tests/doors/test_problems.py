@@ -18,7 +18,7 @@ from doors.errors import ServiceError
 from doors.models import Replay
 from doors.tenancy import acting_for
 from rules.errors import InputError, Problem, UnknownNameError
-from tests.doors.callers import Caller, caller
+from tests.doors.callers import Answer, Caller, caller
 
 STATUS_OF_KIND = {
     "malformed": 400,
@@ -30,7 +30,7 @@ STATUS_OF_KIND = {
 }
 
 
-def problem(response: Any, status: int, code: str) -> dict[str, Any]:
+def problem(response: Answer, status: int, code: str) -> dict[str, Any]:
     """Return the problem document that `response` must be."""
     assert response["Content-Type"] == "application/problem+json"
     body: dict[str, Any] = response.json()
@@ -68,7 +68,7 @@ def test_the_request_id_is_the_callers_where_it_is_a_uuid() -> None:
     given = str(uuid4())
     assert Client().get("/livez", headers={"X-Request-Id": given})["X-Request-Id"] == given
     other = Client().get("/livez", headers={"X-Request-Id": "a\tb<script>"})["X-Request-Id"]
-    assert UUID(other)
+    assert str(UUID(other)) == other
 
 
 def test_a_foreign_host_is_a_problem() -> None:
@@ -90,7 +90,7 @@ def test_errors_of_nested_shapes_become_pointers() -> None:
         {
             "non_field_errors": ["whole"],
             "readings": [{}, {"value": ["bad"], "non_field_errors": ["item"]}],
-            "tags": {2: ["third"]},
+            "tags": {"2": ["third"]},
             "a/b~c": {"deep": ["odd"]},
         }
     ).detail
@@ -208,15 +208,15 @@ def test_each_bad_field_is_named(inspector: Caller) -> None:
 @pytest.mark.parametrize(
     ("raw", "content_type", "status", "code"),
     [
-        (b"{", "application/json", 400, "malformed_json"),
-        (b'{"a": NaN}', "application/json", 400, "malformed_json"),
-        (b"key=1", "application/x-www-form-urlencoded", 415, "unsupported_media_type"),
-        (b"{}", "text/plain", 415, "unsupported_media_type"),
-        (b'{"a": "' + b"x" * 1_000_000 + b'"}', "application/json", 413, "too_large"),
+        ("{", "application/json", 400, "malformed_json"),
+        ('{"a": NaN}', "application/json", 400, "malformed_json"),
+        ("key=1", "application/x-www-form-urlencoded", 415, "unsupported_media_type"),
+        ("{}", "text/plain", 415, "unsupported_media_type"),
+        ('{"a": "' + "x" * 1_000_000 + '"}', "application/json", 413, "too_large"),
     ],
 )
 def test_a_body_that_cannot_be_read_is_refused(
-    inspector: Caller, raw: bytes, content_type: str, status: int, code: str
+    inspector: Caller, raw: str, content_type: str, status: int, code: str
 ) -> None:
     """Broken, foreign and oversized bodies each get their own answer."""
     response = inspector.generic(
@@ -245,6 +245,23 @@ def test_a_method_an_address_does_not_take_is_refused(inspector: Caller) -> None
 def test_only_json_is_answered(inspector: Caller) -> None:
     """A caller that admits no JSON is told so, in a problem document."""
     problem(inspector.get("/v1/notes", headers={"Accept": "text/html"}), 406, "not_acceptable")
+
+
+@pytest.mark.parametrize(
+    "accept", ["*/*", "application/*", "application/pdf", "text/html, */*;q=0.1"]
+)
+def test_another_media_type_is_asked_for_by_name(accept: str) -> None:
+    """An address that answers a file is asked for it, without a key where it is public."""
+    response = Client().get("/v1/file", headers={"Accept": accept})
+    assert (response.status_code, response.content) == (200, b"%PDF-")
+
+
+def test_a_public_address_has_the_same_manners() -> None:
+    """It refuses what it does not answer, take or know, in problem documents."""
+    problem(Client().get("/v1/file", headers={"Accept": "image/png"}), 406, "not_acceptable")
+    problem(Client().post("/v1/file"), 405, "method_not_allowed")
+    problem(Client().get("/v1/file?odd=1"), 400, "unknown_parameter")
+    assert Client().options("/v1/file")["Allow"] == "GET, HEAD, OPTIONS"
 
 
 @pytest.mark.parametrize(

@@ -6,13 +6,15 @@ from typing import Any
 
 import pytest
 from django.db import connection
+from django.test import RequestFactory
+from rest_framework.request import Request
 
 from doors.api.problems import ProblemError
 from doors.api.replays import presented_key
 from doors.models import Replay
 from doors.services.keys import issue_key
 from doors.tenancy import acting_for
-from tests.doors.callers import Caller, caller
+from tests.doors.callers import Answer, Caller, caller
 from tests.doors.routes import HELD, HELD_KEY, RELEASED
 
 pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.doors.routes")]
@@ -24,7 +26,7 @@ def inspector() -> Caller:
     return caller()
 
 
-def post(client: Caller, body: dict[str, Any], key: str | None = "k-1") -> Any:
+def post(client: Caller, body: dict[str, Any], key: str | None = "k-1") -> Answer:
     """Post a note, with an Idempotency-Key unless it is None."""
     headers = {} if key is None else {"Idempotency-Key": key}
     return client.post("/v1/notes", body, headers=headers)
@@ -124,9 +126,9 @@ def test_what_is_no_key_is_refused(header: str) -> None:
     assert caught.value.problem.code == "idempotency_key_invalid"
 
 
-def request_with(header: str) -> Any:
+def request_with(header: str) -> Request:
     """Return what `presented_key` asks of a request."""
-    return type("Request", (), {"headers": {"Idempotency-Key": header}})()
+    return Request(RequestFactory().post("/", headers={"Idempotency-Key": header}))
 
 
 @pytest.mark.postgres
@@ -146,7 +148,7 @@ def test_a_request_under_way_is_a_conflict(inspector: Caller) -> None:
     assert notes(inspector) == 1
 
 
-def in_thread(client: Caller, body: dict[str, Any]) -> Any:
+def in_thread(client: Caller, body: dict[str, Any]) -> Answer:
     """Post from a thread of its own, whose connection is closed after it."""
     try:
         return post(client, body)
