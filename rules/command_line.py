@@ -115,7 +115,8 @@ def _compare(asked: argparse.Namespace) -> Output:
             before, after = (
                 _as_of(edition, opening, asked.on) for edition in (asked.before, asked.after)
             )
-            compared.append({"file": file, **rules.compare(before, after, visits)})
+            named = {"file": file, "from": asked.before, "to": asked.after}
+            compared.append({**named, **rules.compare(before, after, visits)})
     return Output(compared)
 
 

@@ -7,6 +7,7 @@ one rule whose number moved. Only what binds is compared.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -84,13 +85,14 @@ def under(
     }
     place = {"code": "supposed", "parent": jurisdiction, "name": "supposed", "kind": "supposed"}
     layer = parse_layer({"jurisdiction": place, "adopt": [adoption]}, name=edition)
-    return requirements(
+    held = requirements(
         facts=facts,
         jurisdiction=jurisdiction,
         on=on,
         listed_instructions=listed_instructions,
         layers=[layer],
     )
+    return replace(held, jurisdiction=jurisdiction)
 
 
 def _binding(held: RequirementSet) -> dict[str, Resolved]:

@@ -114,7 +114,9 @@ def _verdict(verdict: Mapping[str, Any]) -> list[str]:
 def _bounds(limit: Mapping[str, Any]) -> str:
     sides = [(word, limit[end]) for word, end in (("from", "low"), ("up to", "high"))]
     bounds = " ".join(f"{word} {bound}" for word, bound in sides if bound is not None)
-    return f"{bounds} {limit['unit']}" if bounds else "to be supplied for each door"
+    if not bounds:
+        return "to be supplied for each door"
+    return bounds if limit["unit"] == "1" else f"{bounds} {limit['unit']}"
 
 
 def _changed(layer: str, change: str, since: str | None, before: str | None) -> str:

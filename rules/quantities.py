@@ -128,7 +128,12 @@ class Quantity:
 
     def __str__(self) -> str:
         """As written: `15 lbf`."""
-        return f"{self.text} {self.unit.symbol}"
+        return with_unit(self.text, self.unit)
+
+
+def with_unit(text: str, unit: Unit) -> str:
+    """A number and its unit as people write them; a bare ratio has none."""
+    return text if unit.symbol == "1" else f"{text} {unit.symbol}"
 
 
 def exact(value: object, pointer: str = "/value") -> Fraction:

@@ -20,7 +20,7 @@ from rules.judging.plausibility import doubt
 from rules.judging.readings import Reading
 from rules.judging.uncertainty import band, probability_of_conformity
 from rules.model import LimitSpec
-from rules.quantities import Unit
+from rules.quantities import Unit, with_unit
 from rules.vocabulary import Band, Governs, VerdictWord
 
 FEWER_REPEATS = "fewer_repeats"
@@ -126,7 +126,7 @@ def _measured(limit: Limit, reading: Reading) -> Measured:
     if reading.unit is not limit.unit:
         ratio = limit.ratio(reading.unit)
         value *= ratio
-        words = f"{words} ({shown(value)} {limit.unit.symbol})"
+        words = f"{words} ({with_unit(shown(value), limit.unit)})"
         uncertainty = None if uncertainty is None else uncertainty * ratio
     sent = {"index": reading.position, **reading.sent}
     return Measured(words, value, limit.margin(value), uncertainty, sent)
@@ -150,7 +150,9 @@ def _governing(limit: Limit, measured: list[Measured]) -> Measured:
         "value": shown(value),
         "unit": limit.unit.symbol,
     }
-    words = f"The {limit.governs} of {len(measured)} readings, {shown(value)} {limit.unit.symbol},"
+    words = (
+        f"The {limit.governs} of {len(measured)} readings, {with_unit(shown(value), limit.unit)},"
+    )
     uncertainty = max(known) if len(known) == len(measured) else None
     return Measured(words, value, limit.margin(value), uncertainty, sent)
 
@@ -207,7 +209,9 @@ def _details(
 def _sentence(limit: Limit, governing: Measured, reach: Band | None, verdict: VerdictWord) -> str:
     margin = shown(governing.margin)
     place = "outside" if margin[0] == "-" else "inside"
-    by = "exactly at its end" if margin == "0" else f"by {margin.lstrip('-')} {limit.unit.symbol}"
+    by = (
+        "exactly at its end" if margin == "0" else f"by {with_unit(margin.lstrip('-'), limit.unit)}"
+    )
     text = f"{governing.shown} is {place} the limit of {limit.words}, {by}"
     if reach is Band.CONDITIONAL:
         text += "; the uncertainty reaches the limit"

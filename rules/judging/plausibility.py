@@ -10,6 +10,7 @@ from statistics import median
 
 from rules.judging.notes import Note, shown
 from rules.judging.readings import Reading
+from rules.quantities import with_unit
 
 # Ratios of the force units people mix up: lbf in 1 kgf, N in 1 lbf, N in 1 kgf.
 RATIOS = {text: Fraction(text) for text in ("2.20", "4.45", "9.81")}
@@ -38,5 +39,5 @@ def doubt(reading: Reading) -> Note | None:
 def _sentence(reading: Reading, usual: Fraction, factor: str) -> str:
     return (
         f"{reading.shown} is about {factor} times the median of this door's past readings "
-        f"({shown(usual)} {reading.unit.symbol}), as when a unit was mixed up: confirm the unit."
+        f"({with_unit(shown(usual), reading.unit)}), as when a unit was mixed up: confirm the unit."
     )

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from rules.errors import InputError
 from rules.judging.fields import Problems, as_sent, civil_date, items, mapping, text, word
 from rules.measurands import MEASURANDS
-from rules.quantities import Unit, exact, quantity
+from rules.quantities import Unit, exact, quantity, with_unit
 
 _MEASURED = ("quantity", "value", "unit", "uncertainty", "instrument", "history")
 _QUALIFYING = frozenset(("uncertainty", "instrument", "history"))
@@ -47,7 +47,7 @@ class Reading(NamedTuple):
     @property
     def shown(self) -> str:
         """The value and unit as sent."""
-        return f"{self.sent['value']} {self.unit.symbol}"
+        return with_unit(str(self.sent["value"]), self.unit)
 
 
 class Statement(NamedTuple):
