@@ -7,6 +7,7 @@ inherited on the day, move the right way, and do not overlap.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -17,9 +18,8 @@ from rules.layers import Amendment, Layer, LayerKind, Library
 from rules.library import chain, load, named_in, read_toml
 from rules.loading.layers import read_layer
 from rules.model import Requirement
+from rules.predicates import ALWAYS
 from rules.vocabulary import Change
-
-_NEED_A_TARGET = {Change.REPLACE, Change.TIGHTEN, Change.RELAX, Change.WITHDRAW}
 
 
 def parse_layer(
@@ -35,6 +35,8 @@ def parse_layer(
     Raises DataError with every mistake, each with its pointer.
     """
     data = read_toml(document, name) if isinstance(document, str) else document
+    if not isinstance(data, Mapping):
+        raise DataError(name, [Problem("", "wrong_type", "an override is a TOML text or a table")])
     layer = read_layer(data, file=name)
     problems = list(check_layer(layer, library or load(), above))
     if problems:
@@ -51,69 +53,109 @@ def lint(text: str, *, name: str) -> list[Problem]:
     return []
 
 
-def check_layer(layer: Layer, library: Library, above: Sequence[Layer]) -> Iterator[Problem]:
+def check_layer(layer: Layer, library: Library, above: Sequence[Layer] = ()) -> Iterator[Problem]:
     """What is wrong with a well-formed layer where it stands."""
     places = dict(library.places)
     places.update({place.code: place for place in above if place.kind is LayerKind.PLACE})
-    yield from _check_parent(layer, places)
+    unfit = list(_check_parent(layer, places))
+    yield from unfit
     yield from _overlaps(layer, library)
-    try:
-        walked = _inherited_layers(layer, places, above)
-    except DataError:
-        return  # already reported with the parent
+    walked: tuple[Layer, ...] = ()
+    if layer.kind is LayerKind.PLACE and not unfit:
+        start = layer.code if layer.code in places else layer.parent
+        walked = chain(places, start) if start else ()
+    others = [place for place in places.values() if place not in walked]
     for amendment in layer.amendments:
-        yield from _check_amendment(amendment, layer, library, walked)
+        yield from _check_amendment(amendment, _Ground(library, layer, walked, tuple(others)))
 
 
-def _inherited_layers(
-    layer: Layer, places: Mapping[str, Layer], above: Sequence[Layer]
-) -> tuple[Layer, ...]:
-    if layer.kind is not LayerKind.PLACE:
-        return tuple(above)
-    known = {code: place for code, place in places.items() if code != layer.code}
-    return chain(known, layer.parent) if layer.parent else ()
+@dataclass(frozen=True, slots=True)
+class _Ground:
+    """What an amendment of `layer` stands on: the layers that it inherits, and all others."""
+
+    library: Library
+    layer: Layer
+    walked: tuple[Layer, ...]
+    others: tuple[Layer, ...]
+
+    def targets(self, name: str) -> list[Requirement]:
+        """Every requirement of that name, wherever it is written."""
+        layers = (*self.walked, *self.others, self.layer)
+        added = (a.requirement for layer in layers for a in layer.amendments)
+        found = list(named_in(self.library, name))
+        return found + [r for r in added if r is not None and r.id == name and r not in found]
+
+    def held(self) -> set[str]:
+        """The names of every requirement that some day brings into force here."""
+        layers = tuple(dict.fromkeys((*self.walked, self.layer)))
+        held = {
+            requirement.id
+            for timeline in timelines(self.library, layers)
+            for segment in timeline
+            for requirement in segment.publication.every
+            if not requirement.adoption_only
+        }
+        for amendment in (a for layer in layers for a in layer.amendments if not a.whole):
+            if amendment.change in {Change.ADD, Change.ADOPT}:
+                held.add(amendment.target)
+                held.update(r.id for r in named_in(self.library, amendment.target))
+        return held
+
+    def withdrawn(self, day: date) -> set[str]:
+        """The names of what a layer above took away for every opening by that day."""
+        gone: set[str] = set()
+        for amendment in (a for layer in self.walked for a in layer.amendments):
+            everywhere = amendment.where == ALWAYS
+            if amendment.change is Change.WITHDRAW and everywhere and amendment.stands_on(day):
+                gone.add(amendment.target)
+                gone.update(r.id for r in named_in(self.library, amendment.target))
+        return gone
 
 
 def _check_parent(layer: Layer, places: Mapping[str, Layer]) -> Iterator[Problem]:
-    if layer.kind is not LayerKind.PLACE or not layer.parent:
-        return
     pointer = "/jurisdiction/parent"
+    known = places.get(layer.code)
+    if layer.kind is not LayerKind.PLACE:
+        return
     if layer.parent == layer.code:
         yield Problem(pointer, "cycle", f"{layer.code} is named as its own parent")
-        return
-    if layer.parent not in places:
+    elif layer.parent and layer.parent not in places:
         yield Problem(pointer, "unknown_place", f"no place has the code {layer.parent}")
-        return
-    try:
-        chain({**places, layer.code: layer}, layer.code)
-    except DataError as refused:
-        yield Problem(pointer, "cycle", refused.problems[0].message)
+    elif known is not None and known.parent != layer.parent:
+        try:
+            chain({**places, layer.code: layer}, layer.code)
+        except DataError as refused:
+            yield Problem(pointer, "cycle", refused.problems[0].message)
+        else:
+            why = f"{layer.code} lies under {known.parent or 'nothing'}"
+            yield Problem(pointer, "wrong_parent", why)
 
 
 # --- one amendment ---------------------------------------------------------------------------
 
 
-def _check_amendment(
-    amendment: Amendment, layer: Layer, library: Library, walked: tuple[Layer, ...]
-) -> Iterator[Problem]:
-    key = "target"
-    if amendment.change is Change.ADOPT:
-        key = "publication" if amendment.whole else "requirement"
-    pointer = f"{amendment.pointer}/{key}"
+def _check_amendment(amendment: Amendment, ground: _Ground) -> Iterator[Problem]:
     if amendment.change is Change.ADD:
         return
     if amendment.whole:
-        yield from _check_edition(amendment, library, pointer)
+        yield from _check_edition(amendment, ground.library)
         return
-    targets = _targets(amendment, layer, library, walked)
+    key = "requirement" if amendment.change is Change.ADOPT else "target"
+    pointer = f"{amendment.pointer}/{key}"
+    targets = ground.targets(amendment.target)
     if not targets:
         yield Problem(pointer, "unknown_target", f"no requirement is named {amendment.target}")
-    elif amendment.change in _NEED_A_TARGET and walked:
-        yield from _check_inherited(amendment, layer, library, walked, targets)
-    yield from _check_move(amendment, targets, pointer)
+        return
+    if amendment.change is not Change.ADOPT and ground.walked:
+        yield from _check_inherited(amendment, ground, targets)
+    if amendment.change is Change.REPLACE:
+        yield from _check_kind(amendment, targets)
+    if amendment.change in {Change.TIGHTEN, Change.RELAX}:
+        yield from _check_move(amendment, targets)
 
 
-def _check_edition(amendment: Amendment, library: Library, pointer: str) -> Iterator[Problem]:
+def _check_edition(amendment: Amendment, library: Library) -> Iterator[Problem]:
+    pointer = f"{amendment.pointer}/publication"
     publication = library.publications.get(amendment.target)
     if publication is None:
         yield Problem(pointer, "unknown_target", f"no publication has the id {amendment.target}")
@@ -122,79 +164,31 @@ def _check_edition(amendment: Amendment, library: Library, pointer: str) -> Iter
         yield Problem(pointer, "not_an_edition", why)
 
 
-def _targets(
-    amendment: Amendment, layer: Layer, library: Library, walked: Sequence[Layer]
-) -> list[Requirement]:
-    found = list(named_in(library, amendment.target))
-    found += [
-        other.requirement
-        for place in (*walked, layer)
-        for other in place.amendments
-        if other.change is Change.ADD
-        and other.requirement is not None
-        and other.requirement.id == amendment.target
-    ]
-    return found
-
-
 def _check_inherited(
-    amendment: Amendment,
-    layer: Layer,
-    library: Library,
-    walked: tuple[Layer, ...],
-    targets: Sequence[Requirement],
+    amendment: Amendment, ground: _Ground, targets: Sequence[Requirement]
 ) -> Iterator[Problem]:
     """A thing that nobody above set, or that somebody withdrew, cannot be changed."""
     day = amendment.since or date.max
     names = {requirement.id for requirement in targets} | {amendment.target}
-    held = _held(library, (*walked, layer)) - _withdrawn(walked, day)
-    if not names & held:
-        pointer = f"{amendment.pointer}/target"
-        why = f"{amendment.target} does not stand here on {day}, so nothing can {amendment.change}"
-        yield Problem(pointer, "not_inherited", f"{why} it")
+    if not names & (ground.held() - ground.withdrawn(day)):
+        why = f"{amendment.target} does not stand here on {day}: nothing to {amendment.change}"
+        yield Problem(f"{amendment.pointer}/target", "not_inherited", why)
 
 
-def _held(library: Library, layers: tuple[Layer, ...]) -> set[str]:
-    """Every requirement that any day brings into force along these layers."""
-    held = {
-        requirement.id
-        for timeline in timelines(library, layers)
-        for segment in timeline
-        for requirement in segment.publication.every
-        if not requirement.adoption_only
-    }
-    for layer in layers:
-        for amendment in layer.amendments:
-            if amendment.change is Change.ADD:
-                held.add(amendment.target)
-            if amendment.change is Change.ADOPT and not amendment.whole:
-                held.update(r.id for r in named_in(library, amendment.target))
-    return held
+def _check_kind(amendment: Amendment, targets: Sequence[Requirement]) -> Iterator[Problem]:
+    new = amendment.requirement
+    if new is not None and all(target.kind is not new.kind for target in targets):
+        why = f"{amendment.target} is a {targets[0].kind}, and is replaced by the same kind"
+        yield Problem(f"{amendment.pointer}/kind", "wrong_kind", why)
 
 
-def _withdrawn(layers: Sequence[Layer], day: date) -> set[str]:
-    return {
-        amendment.target
-        for layer in layers
-        for amendment in layer.amendments
-        if amendment.change is Change.WITHDRAW
-        and amendment.stands_on(day)
-        and not getattr(amendment.where, "parts", True)
-    }
-
-
-def _check_move(
-    amendment: Amendment, targets: Sequence[Requirement], pointer: str
-) -> Iterator[Problem]:
-    if amendment.change not in {Change.TIGHTEN, Change.RELAX}:
-        return
+def _check_move(amendment: Amendment, targets: Sequence[Requirement]) -> Iterator[Problem]:
     moves = [move(target, amendment) for target in targets]
-    for moved in moves:
-        if moved.problem:
-            where = f"{amendment.pointer}/{moved.key}" if moved.key else pointer
-            yield Problem(where, "cannot_move", moved.problem)
-            return
-    if moves and not any(moved.change is amendment.change for moved in moves):
+    refused = next((moved for moved in moves if moved.problem), None)
+    if refused is not None:
+        where = f"{amendment.pointer}/{refused.key or 'target'}"
+        yield Problem(where, "cannot_move", refused.problem)
+    elif all(moved.change is not amendment.change for moved in moves):
         why = f"this does not {amendment.change} {amendment.target}"
         yield Problem(amendment.pointer, "wrong_direction", why)
 

@@ -44,33 +44,37 @@ def _read_root(root: Table) -> Layer | None:
     if head is None:
         return None
     code, parent = _read_names(head, kind)
-    name, place_kind, authority = (head.text(key) for key in ("name", "kind", "authority"))
-    if kind is LayerKind.PLACE and not name:
-        head.refuse("name", "missing", "a place has a name")
-    amendments = _read_amendments(root, head, code)
-    _refuse_what_a_policy_may_not(root, kind)
+    place_kind = head.text("kind") if kind is LayerKind.PLACE else ""
+    name = head.text("name", required=kind is LayerKind.PLACE) or code
+    authority = head.text("authority")
+    # A variance states its days once, in its head; elsewhere every amendment has its own.
+    days = (head.day("from"), head.day("until")) if kind is LayerKind.VARIANCE else (None, None)
+    amendments = _read_amendments(root, code, *days)
+    _refuse_what_it_may_not(root, kind)
     head.close()
-    return Layer(kind, code, parent, name or code, amendments, place_kind, authority)
+    return Layer(kind, code, parent, name, amendments, place_kind, authority)
 
 
 def _read_names(head: Table, kind: LayerKind) -> tuple[str, str]:
     if kind is LayerKind.PLACE:
-        code = head.slug("code")
-        return code, head.slug("parent") if head.has("parent") else ""
-    number = head.slug("number" if kind is LayerKind.VARIANCE else "code")
-    return f"{kind}:{number}", ""
+        return head.slug("code"), head.slug("parent") if head.has("parent") else ""
+    return f"{kind}:{head.slug('number' if kind is LayerKind.VARIANCE else 'code')}", ""
 
 
-def _refuse_what_a_policy_may_not(root: Table, kind: LayerKind) -> None:
+def _refuse_what_it_may_not(root: Table, kind: LayerKind) -> None:
     if kind is LayerKind.POLICY:
         for change in set(Change) - _POLICY_MAY:
             if root.has(change):
                 root.refuse(change, "not_allowed", "a policy adopts, adds and tightens only")
+    if kind is not LayerKind.PLACE:
+        for adoption in root.tables(Change.ADOPT):
+            if adoption.has("publication"):
+                adoption.refuse("publication", "not_allowed", "only a place adopts an edition")
 
 
-def _read_amendments(root: Table, head: Table, code: str) -> tuple[Amendment, ...]:
-    # A variance states its days once, in its head; elsewhere every amendment has its own.
-    since, until = head.day("from"), head.day("until")
+def _read_amendments(
+    root: Table, code: str, since: date | None, until: date | None
+) -> tuple[Amendment, ...]:
     found = [
         amendment
         for change in Change

@@ -12,21 +12,28 @@ from rules.facts import FACTS, Fact, FactKind, bound, read_fact
 from rules.loading.table import Table
 from rules.predicates import ALWAYS, AllOf, AnyOf, Not, OneOf, Predicate, Within
 
+MAX_DEPTH = 8  # deeper than any rule of a code that a person can follow
 
-def read_predicate(table: Table | None) -> Predicate:
+
+def read_predicate(table: Table | None, depth: int = 0) -> Predicate:
     """The predicate that a table writes; an absent table always holds."""
     if table is None:
         return ALWAYS
-    parts = [part for key in sorted(table.names()) if (part := _read_part(table, key)) is not None]
+    if depth > MAX_DEPTH:
+        table.refuse("", "too_deep", f"predicates are nested at most {MAX_DEPTH} deep")
+        return ALWAYS
+    parts = [
+        part for key in sorted(table.names()) if (part := _read_part(table, key, depth)) is not None
+    ]
     table.close()
     return parts[0] if len(parts) == 1 else AllOf(tuple(parts))
 
 
-def _read_part(table: Table, key: str) -> Predicate | None:
+def _read_part(table: Table, key: str, depth: int) -> Predicate | None:
     if key == "any":
-        return AnyOf(tuple(read_predicate(part) for part in table.tables("any")))
+        return AnyOf(tuple(read_predicate(part, depth + 1) for part in table.tables("any")))
     if key == "not":
-        return Not(read_predicate(table.table("not")))
+        return Not(read_predicate(table.table("not"), depth + 1))
     fact = FACTS.get(key)
     value = table.raw(key)
     if fact is None:
