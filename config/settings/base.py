@@ -4,7 +4,6 @@ Every variable may also be given as a file: `SECRET_KEY_FILE=/run/secrets/key`.
 """
 
 import logging
-from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -139,7 +138,6 @@ REST_FRAMEWORK = {
     "FORMAT_SUFFIX_KWARG": None,
     "TEST_REQUEST_DEFAULT_FORMAT": "json",
 }
-IDEMPOTENCY_KEPT_FOR = timedelta(days=7)  # a telephone may be without a network that long
 
 # --- work behind the requests ------------------------------------------------------------------
 
@@ -164,11 +162,16 @@ CELERY_WORKER_MAX_TASKS_PER_CHILD = 100
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_ACCEPT_CONTENT = ["json"]
 CELERY_TIMEZONE = "UTC"
-# Scans of the database only: safe to run twice, and a lost one costs a few seconds.
+CELERY_BEAT_SCHEDULER = "celery.beat:Scheduler"  # remembers nothing: its usual file corrupts
+SCAN_EVERY = 5  # seconds; a scan is safe to run twice, and a lost one costs one period
 CELERY_BEAT_SCHEDULE = {
-    "jobs": {"task": "inspections.tasks.run_jobs", "schedule": timedelta(seconds=5)},
-    "owings": {"task": "inspections.tasks.expand_owings", "schedule": timedelta(seconds=5)},
-    "notices": {"task": "inspections.tasks.deliver_notices", "schedule": timedelta(seconds=5)},
+    # A doorbell that nobody answered in time is worth nothing: the next one rings.
+    name: {"task": name, "schedule": SCAN_EVERY, "options": {"expires": SCAN_EVERY}}
+    for name in (
+        "inspections.tasks.run_jobs",
+        "inspections.tasks.expand_owings",
+        "inspections.tasks.deliver_notices",
+    )
 }
 JOBS = {  # kind of long work -> the function that does it, given the job
     "assemble_submittal": "inspections.services.submittals.assemble_submittal",
