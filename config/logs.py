@@ -56,4 +56,8 @@ def logging_to(form: str, *, level: str) -> dict[str, Any]:
 def _rendered(form: str) -> list[Processor]:
     if form == "json":
         return [structlog.processors.format_exc_info, structlog.processors.JSONRenderer()]
-    return [structlog.dev.ConsoleRenderer(colors=False)]
+    return [
+        structlog.dev.ConsoleRenderer(
+            colors=False, exception_formatter=structlog.dev.plain_traceback
+        )
+    ]

@@ -99,10 +99,11 @@ def _entered(
             yield current()
         finally:
             _context.reset(token)
-            if on_postgresql and nested and not connection.needs_rollback:
-                _tell_database(
-                    outer.organization_id if outer else None, outer.purpose if outer else None
-                )
+        # Reached without an error only; one rolls the savepoint, and the setting, back.
+        if on_postgresql and nested and not connection.needs_rollback:
+            _tell_database(
+                outer.organization_id if outer else None, outer.purpose if outer else None
+            )
 
 
 def _tell_database(organization_id: UUID | None, purpose: Purpose | None) -> datetime:

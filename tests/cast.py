@@ -16,7 +16,9 @@ from doors.services.organizations import add_person, register_organization
 from doors.services.sites import open_site
 from doors.tenancy import acting_for
 from inspections.models import Visit
+from inspections.selectors.requirements import applicable
 from inspections.services.visits import Instant, record_visit
+from rules.model import CheckSpec, LimitSpec, SequenceSpec
 
 ZONE = "America/Chicago"
 TOWN = "us-quillhaven"
@@ -27,6 +29,13 @@ FACTS = {
     "accessible_route": False,
     "installed_on": "2019-05-01",
     "occupant_load": 120,
+    "occupancy_group": "B",
+    "health_care": False,
+    "workplace": False,
+    "smoke_rated": False,
+    "release_control": "smoke_detector",
+    "sprinklered": True,
+    "voice_alarm": False,
 }
 SINCE = date(2020, 1, 1)
 
@@ -101,6 +110,44 @@ def _owner(name: str, firm: Organization | None) -> tuple[Organization, Site, Op
         if firm is not None:
             grant_leave(grantee_id=firm.id, actions=["record", "repair", "submit"], begins_on=SINCE)
     return owner, site, opening
+
+
+def conforming(opening: Opening, activity: str, **changed: str) -> dict[str, Any]:
+    """Findings that meet every limit, check and sequence asked for in an activity today.
+
+    `changed` gives other values, by quantity, in the limit's own unit.
+    """
+    today = datetime.now(UTC).date()
+    asked = [
+        r.requirement
+        for r in applicable(opening, today).requirements.items
+        if activity in r.requirement.required_in
+    ]
+    specs = [r.spec for r in asked]
+    limits = {s.quantity: s for s in specs if isinstance(s, LimitSpec)}
+    checks = {s.check for s in specs if isinstance(s, CheckSpec)}
+    sequences = {s.sequence: s for s in specs if isinstance(s, SequenceSpec)}
+    return findings(
+        *(_inside(limit, changed) for _, limit in sorted(limits.items())),
+        checks=[{"check": check, "result": "conforms"} for check in sorted(checks)],
+        sequences=[_seen(sequence) for _, sequence in sorted(sequences.items())],
+    )
+
+
+def _inside(limit: LimitSpec, changed: Mapping[str, str]) -> tuple[str, str, str]:
+    bound = limit.high or limit.low
+    assert bound is not None
+    return limit.quantity, changed.get(limit.quantity, bound.text), bound.unit.symbol
+
+
+def _seen(spec: SequenceSpec) -> dict[str, Any]:
+    timed = [_inside(limit, {}) for limit in spec.times if limit.high or limit.low]
+    return {
+        "sequence": spec.sequence,
+        "result": "conforms",
+        "steps": [{"step": step.step, "seen": True} for step in spec.steps],
+        "times": [{"quantity": q, "value": v, "unit": u} for q, v, u in timed],
+    }
 
 
 def findings(*readings: tuple[str, str, str], **more: Any) -> dict[str, Any]:

@@ -57,7 +57,7 @@ def _circumstances(visit: Visit) -> list[tuple[str, str]]:
         ("Requirements", ", ".join(counts)),
         ("Looked at", "every required item" if summary.complete else "not every required item"),
         ("Near a limit", near if summary.conditional else ""),
-        ("Decided by", "\n".join(titles.get(name, name) for name in summary.governing)),
+        ("Decided by", "\n".join(titles.get(g["requirement"], g["requirement"]) for g in summary.governing)),
         ("Not looked at", "\n".join(titles.get(name, name) for name in summary.untested)),
         ("Supersedes", visit.supersedes or ""),
         ("Alarm log", "kept; printed on the last pages" if visit.alarm_log else ""),

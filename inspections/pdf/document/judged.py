@@ -44,7 +44,7 @@ class Limit(Told, frozen=True):
     unit: str
     low: str | None = None
     high: str | None = None
-    printed_si: str = ""
+    printed_si: str | None = None
 
 
 class Note(Told, frozen=True):
@@ -87,4 +87,4 @@ class Summary(Told, frozen=True):
     counts: dict[str, int] = {}
     conditional: int = 0
     untested: list[str] = []
-    governing: list[str] = []
+    governing: list[dict[str, str]] = []

@@ -1,0 +1,258 @@
+"""A visit is stored, judged and followed by everything it moves, or nothing is."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+
+import pytest
+from django.db import transaction
+from django.db.utils import DatabaseError
+
+import rules
+from doors.errors import (
+    AlreadyExistsError,
+    FutureDateError,
+    NotAllowedError,
+    NotVisibleError,
+    RefusedError,
+    WrongStateError,
+)
+from doors.models import LedgerEntry
+from doors.services.grants import grant_leave
+from doors.tenancy import acting_for
+from inspections.models import Activity, Deficiency, Duty, Owing, Reading, Verdict, Visit
+from inspections.selectors.requirements import applicable
+from inspections.services.visits import Instant, record_visit
+from rules.errors import InputError
+from rules.vocabulary import Activity as LibraryActivity
+from rules.vocabulary import VerdictWord
+from tests.cast import SINCE, Cast, conforming, findings, visit
+
+PERIODIC = "periodic_inspection"
+
+
+def test_the_words_are_the_librarys() -> None:
+    """Two lists of activities or verdicts would drift apart."""
+    assert set(Activity.values) == {a.value for a in LibraryActivity}
+    unsaid = {VerdictWord.NOT_APPLICABLE.value}  # of one requirement, never of a whole visit
+    assert set(Verdict.values) == {v.value for v in VerdictWord} - unsaid
+
+
+def test_a_visit_that_meets_everything_conforms(cast: Cast) -> None:
+    """At the limit is inside; everything asked for was looked at."""
+    with acting_for(cast.firm.id, write=True):
+        made = visit(cast.opening, conforming(cast.opening, PERIODIC))
+    assert (made.verdict, made.complete) == ("conforms", True)
+    assert made.author_name == cast.firm.name
+
+
+def test_the_judgement_is_the_librarys_own(cast: Cast) -> None:
+    """Judged again from what the visit kept, it comes out the same, byte for byte."""
+    with acting_for(cast.firm.id, write=True):
+        sent = findings(("set_in_motion_force", "13.6", "kgf"), ("closing_speed", "24", "in/s"))
+        made = Visit.objects.get(id=visit(cast.opening, sent).id)
+    again = rules.judge(
+        rules.requirements(
+            facts=made.basis["facts"],
+            jurisdiction=made.basis["library_place"],
+            on=made.performed_on,
+            listed_instructions=made.basis["listed_instructions"],
+        ),
+        {"activity": made.activity, "readings": sent["readings"]},
+    )
+    kept = {k: v for k, v in made.judgement.items() if k != "measurements"}
+    assert kept == again
+    assert made.requirements_digest == again["library"]["requirements_digest"]
+
+
+def test_readings_are_kept_as_sent(cast: Cast) -> None:
+    """The text and unit to the letter; the SI value beside it is exact to nine places."""
+    with acting_for(cast.firm.id, write=True):
+        visit(cast.opening, findings(("set_in_motion_force", "30.00", "lbf")))
+        row = Reading.objects.get()
+    assert (row.value, row.unit) == ("30.00", "lbf")
+    assert row.si == Decimal("133.446648458")  # 30 x 4.4482216152605 N, by definition
+
+
+def test_a_failed_visit_opens_deficiencies_and_owes_a_notice(cast: Cast) -> None:
+    """In the same transaction, with the ledger's lines."""
+    with acting_for(cast.firm.id, write=True):
+        sent = conforming(cast.opening, PERIODIC, set_in_motion_force="30.1")
+        made = visit(cast.opening, sent)
+        assert made.verdict == Verdict.DOES_NOT_CONFORM
+        owing = Owing.objects.get()
+        assert (owing.stage, owing.thing, owing.custodian_id) == (
+            "test_failed",
+            made.id,
+            cast.owner.id,
+        )
+    with acting_for(cast.owner.id, write=False):
+        kinds = list(LedgerEntry.objects.order_by("position").values_list("kind", flat=True))
+    assert kinds[-2:] == ["visit_recorded", "deficiency_open"]
+
+
+def test_a_complete_visit_moves_the_yearly_duty(cast: Cast) -> None:
+    """From the visit's own day, which is the day at the site."""
+    with acting_for(cast.firm.id, write=True):
+        before = Duty.objects.get(activity=PERIODIC, standing="running").due_on
+        made = visit(cast.opening, conforming(cast.opening, PERIODIC))
+        after = Duty.objects.get(activity=PERIODIC, standing="running")
+    assert after.due_on > before
+    assert after.due_on.replace(year=made.performed_on.year) == made.performed_on
+
+
+def test_an_incomplete_visit_moves_no_duty(cast: Cast) -> None:
+    """What was not looked at is still owed."""
+    with acting_for(cast.firm.id, write=True):
+        before = list(Duty.objects.order_by("id").values_list("id", "due_on"))
+        made = visit(cast.opening, findings(("closing_speed", "12", "in/s")))
+        assert not made.complete
+        assert list(Duty.objects.order_by("id").values_list("id", "due_on")) == before
+
+
+def test_a_visit_is_judged_by_the_rules_of_its_day(cast: Cast) -> None:
+    """Late or not, the day of the attendance decides."""
+    ago = datetime.now(UTC).replace(microsecond=0) - timedelta(days=400)
+    with acting_for(cast.firm.id, write=True):
+        made = visit(cast.opening, findings(), at=ago)
+        assert made.basis["on"] == made.performed_on.isoformat()
+        resolved = applicable(cast.opening, made.performed_on).requirements
+    assert made.requirements_digest == resolved.digest
+    assert made.received_at - made.performed_at > timedelta(days=399)
+
+
+def test_a_visit_tomorrow_is_refused(cast: Cast) -> None:
+    """A clock may run five minutes ahead, not six."""
+    now = datetime.now(UTC)
+    with acting_for(cast.firm.id, write=True):
+        assert visit(cast.opening, findings(), at=now + timedelta(minutes=4)).id
+        with pytest.raises(FutureDateError) as refused:
+            visit(cast.opening, findings(), at=now + timedelta(minutes=6))
+    assert refused.value.errors[0].pointer == "/performed_at"
+
+
+def test_an_opening_out_of_sight_does_not_exist(cast: Cast) -> None:
+    """For the firm, whose leave is from another owner, and for a stranger."""
+    for who in (cast.firm, cast.stranger):
+        with acting_for(who.id, write=True), pytest.raises(NotVisibleError):
+            visit(cast.neighbours_opening, findings())
+
+
+def test_reading_is_not_recording(cast: Cast) -> None:
+    """Leave to read shows the door and refuses the visit."""
+    with acting_for(cast.owner.id, write=True):
+        grant_leave(grantee_id=cast.stranger.id, actions=["read"], begins_on=SINCE)
+    with acting_for(cast.stranger.id, write=True), pytest.raises(NotAllowedError):
+        visit(cast.opening, findings())
+
+
+def test_the_same_reference_twice_is_refused(cast: Cast) -> None:
+    """A client's own reference stands once, for ever."""
+    now = datetime.now(UTC)
+    same = {
+        "opening_id": cast.opening.id,
+        "client_ref": "V-1",
+        "activity": PERIODIC,
+        "performed_at": Instant(now, now.isoformat()),
+        "attested_by": "Noor Vale",
+        "findings": findings(),
+    }
+    with acting_for(cast.firm.id, write=True):
+        record_visit(**same)
+        with pytest.raises(AlreadyExistsError) as refused, transaction.atomic():
+            record_visit(**same)
+        assert Visit.objects.count() == 1
+    assert refused.value.errors[0].pointer == "/client_ref"
+
+
+@pytest.mark.parametrize(
+    ("reading", "pointer"),
+    [
+        ({"quantity": "closing_speed", "value": "12"}, "/readings/0/unit"),
+        ({"quantity": "closing_speed", "value": "NaN", "unit": "in/s"}, "/readings/0/value"),
+        ({"quantity": "closing_speed", "value": "12", "unit": "lbf"}, "/readings/0/unit"),
+        ({"quantity": "closing_speed", "value": "-1", "unit": "in/s"}, "/readings/0/value"),
+        ({"quantity": "warp", "value": "1", "unit": "in/s"}, "/readings/0/quantity"),
+    ],
+)
+def test_a_reading_that_is_none_is_refused_with_its_place(
+    cast: Cast, reading: dict[str, str], pointer: str
+) -> None:
+    """And nothing is stored of the whole visit."""
+    with acting_for(cast.firm.id, write=True):
+        with pytest.raises(InputError) as refused:
+            visit(cast.opening, findings() | {"readings": [reading]})
+        assert not Visit.objects.exists()
+    assert [p.pointer for p in refused.value.problems] == [pointer]
+
+
+def test_an_instrument_nobody_listed_is_refused(cast: Cast) -> None:
+    """A reading names an instrument of its own visit."""
+    reading = {"quantity": "closing_speed", "value": "12", "unit": "in/s", "instrument": "G9"}
+    with acting_for(cast.firm.id, write=True), pytest.raises(RefusedError) as refused:
+        visit(cast.opening, findings() | {"readings": [reading]})
+    assert refused.value.errors[0].pointer == "/readings/0/instrument"
+
+
+def test_an_expired_calibration_leaves_the_reading_inconclusive(cast: Cast) -> None:
+    """It is never turned into a failure (design 3; scenario A24)."""
+    reading = {"quantity": "closing_speed", "value": "12", "unit": "in/s", "instrument": "T1"}
+    timer = {"ref": "T1", "kind": "stopwatch", "calibration_due_on": "2020-01-01"}
+    with acting_for(cast.firm.id, write=True):
+        made = visit(cast.opening, findings(instruments=[timer]) | {"readings": [reading]})
+    (found,) = [v for v in made.judgement["verdicts"] if v.get("quantity") == "closing_speed"]
+    assert (found["verdict"], found["reason"]) == ("inconclusive", "calibration_expired")
+
+
+def test_a_reading_far_from_the_doors_past_is_marked_not_changed(cast: Cast) -> None:
+    """13.5 after years of 30 is a ratio of 2.2: kgf read as lbf, perhaps. The verdict stands."""
+    with acting_for(cast.firm.id, write=True):
+        day = datetime.now(UTC) - timedelta(days=90)
+        visit(cast.opening, findings(("set_in_motion_force", "29.7", "lbf")), at=day)
+        made = visit(cast.opening, findings(("set_in_motion_force", "13.5", "lbf")))
+    found = [v for v in made.judgement["verdicts"] if v.get("quantity") == "set_in_motion_force"]
+    assert [v["verdict"] for v in found] == ["conforms"]
+    assert "unit_to_be_confirmed" in {n["code"] for v in found for n in v["notes"]}
+
+
+def test_a_correction_supersedes_and_takes_back_what_it_corrects(cast: Cast) -> None:
+    """51 was 15: both visits stand in the record, the deficiency is withdrawn with the reason."""
+    with acting_for(cast.firm.id, write=True):
+        wrong = visit(cast.opening, findings(("opening_force", "51", "lbf")))
+        right = visit(
+            cast.opening,
+            findings(("opening_force", "15", "lbf")),
+            supersedes=wrong.id,
+            reason="misread",
+        )
+        states = set(Deficiency.objects.values_list("state", flat=True))
+        assert Visit.objects.count() == 2
+    assert right.supersedes_id == wrong.id
+    assert states == {"withdrawn"}
+
+
+def test_a_visit_is_corrected_once(cast: Cast) -> None:
+    """The next correction corrects the correction."""
+    with acting_for(cast.firm.id, write=True):
+        first = visit(cast.opening, findings())
+        visit(cast.opening, findings(), supersedes=first.id, reason="typing")
+        with pytest.raises(WrongStateError), transaction.atomic():
+            visit(cast.opening, findings(), supersedes=first.id, reason="typing")
+
+
+def test_a_correction_needs_a_reason(cast: Cast) -> None:
+    """And its own earlier visit."""
+    with acting_for(cast.firm.id, write=True):
+        first = visit(cast.opening, findings())
+        with pytest.raises(RefusedError) as refused:
+            visit(cast.opening, findings(), supersedes=first.id)
+    assert refused.value.errors[0].pointer == "/reason"
+
+
+def test_a_recorded_visit_never_changes(cast: Cast) -> None:
+    """The database itself refuses."""
+    with acting_for(cast.firm.id, write=True):
+        visit(cast.opening, findings())
+        with pytest.raises(DatabaseError), transaction.atomic():
+            Visit.objects.update(verdict="conforms")
