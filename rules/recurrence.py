@@ -46,11 +46,14 @@ def course(spec: IntervalSpec, start: date | None, visits: Sequence[date]) -> Co
 
 
 def _rolling(spec: IntervalSpec, start: date | None, visits: Sequence[date]) -> Course | None:
-    """Each window is counted from the visit before it."""
+    """Each window is counted from the visit before it. Before the rule began no window was too
+    early for a visit, so there the last one counts.
+    """
     so_far = Course(window_from_start(start, spec)) if start else None
     for day in visits:
         first = so_far is None or so_far.last_on is None
-        if so_far is None or first or day >= so_far.window.opens_on:
+        unruled = start is not None and day < start
+        if so_far is None or first or unruled or day >= so_far.window.opens_on:
             late = so_far is not None and day > so_far.window.closes_on
             so_far = Course(_next_window(day, spec, start), day, late)
     return so_far

@@ -220,6 +220,17 @@ def test_a_visit_before_the_rule_counts_where_its_interval_reaches_it(last: str,
     assert one_duty(QUARTERLY, visits, "2023-02-01", since="2023-01-23")["due_on"] == due
 
 
+def test_of_several_visits_before_the_rule_the_last_one_counts() -> None:
+    """A rule that begins after years of visits is first owed one interval after the latest."""
+    visits = [
+        visit
+        for day in ("2021-04-14", "2022-09-01", "2022-12-20")
+        for visit in inspected(day, activity="operation_test")
+    ]
+    duty = one_duty(QUARTERLY, visits, "2023-02-01", since="2023-01-23")
+    assert (duty["last_on"], duty["due_on"]) == ("2022-12-20", "2023-03-20")
+
+
 def test_a_retest_moves_no_periodic_duty() -> None:
     """Even where a requirement lists it, the proof of a repair is no periodic visit."""
     spec = replace(YEARLY, met_by=(Activity.REPAIR_RETEST,))
