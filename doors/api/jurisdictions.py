@@ -25,6 +25,7 @@ class JurisdictionOut(serializers.Serializer):
     name = serializers.CharField()
     kind = serializers.CharField()
     above = serializers.CharField(allow_null=True, help_text="Code of the place it lies in.")
+    time_zone = serializers.CharField(help_text="IANA name; its overrides hold by its days.")
     authority = serializers.CharField(help_text="Name of the authority; empty where none is known.")
 
 
@@ -57,6 +58,7 @@ def jurisdiction_row(place: Jurisdiction) -> dict[str, Any]:
         "name": place.name,
         "kind": place.kind,
         "above": place.parent.code if place.parent else None,
+        "time_zone": place.time_zone,
         "authority": place.authority_name,
     }
 

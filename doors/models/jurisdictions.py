@@ -13,6 +13,7 @@ from doors.walls import ORGANIZATION, Wall
 class Jurisdiction(Row):
     """A place. `library_place` is its code in the rules library where it has one; a place
     without one inherits its parent's rules and adds the overrides its authority published.
+    `time_zone` is an IANA name: what its authority publishes holds by the days of the place.
     """
 
     OPEN_TO = frozenset(Purpose)
@@ -27,6 +28,7 @@ class Jurisdiction(Row):
     kind = models.CharField(max_length=40)
     parent = models.ForeignKey("self", on_delete=models.PROTECT, null=True, related_name="+")
     library_place = models.CharField(max_length=40, blank=True)
+    time_zone = models.CharField(max_length=64, default="UTC")
     authority = models.ForeignKey(
         "doors.Organization", on_delete=models.PROTECT, null=True, related_name="+"
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from doors.clock import zone
 from doors.models import Jurisdiction, Organization
 from doors.tenancy import Purpose, looking_up
 
@@ -13,9 +14,11 @@ def establish_jurisdiction(
     kind: str,
     parent: Jurisdiction | None = None,
     library_place: str = "",
+    time_zone: str = "UTC",
     authority: Organization | None = None,
 ) -> Jurisdiction:
     """Make a place, or answer the one of that code; places are set up by whoever operates."""
+    zone(time_zone)
     with looking_up(Purpose.SET_UP, write=True):
         place, _ = Jurisdiction.objects.get_or_create(
             code=code,
@@ -24,6 +27,7 @@ def establish_jurisdiction(
                 "kind": kind,
                 "parent": parent,
                 "library_place": library_place,
+                "time_zone": time_zone,
                 "authority": authority,
                 "authority_name": authority.name if authority else "",
             },

@@ -67,7 +67,8 @@ def _first_day(document: str, title: str, place: Jurisdiction) -> date:
 
 @transaction.atomic
 def publish_override(*, override_id: UUID) -> Override:
-    """Put a draft in force from its own first day, which may not lie before its publication.
+    """Put a draft in force from its own first day, which may not lie before its publication by
+    the calendar of its place.
 
     The duties of the openings in its place are moved by a job that this transaction leaves.
     """
@@ -76,7 +77,7 @@ def publish_override(*, override_id: UUID) -> Override:
         raise NotVisibleError
     if override.published_at is not None:
         raise WrongStateError("It is published already; a change is a new override.")
-    if override.begins_on < civil_date(current().now, "UTC"):
+    if override.begins_on < civil_date(current().now, override.jurisdiction.time_zone):
         detail = "An override may not begin before the day it is published."
         raise RefusedError.at("/begins_on", detail)
     override.published_at = current().now
