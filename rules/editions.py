@@ -22,7 +22,7 @@ class Segment:
     """An edition's reign: `since` None is from ever, `until` None for ever, both days inside.
 
     `amendment` is the recorded adoption, None for a reference edition. `displaced` is the edition
-    that would have governed, or did until the day before.
+    that governed until the day before, or else the one that would have governed.
     """
 
     publication: Publication
@@ -96,9 +96,9 @@ def _overlay(
 ) -> Timeline:
     since, until = amendment.since, amendment.until
     kept = [part for segment in timeline for part in _outside(segment, since, until)]
-    before = governing(timeline, since) if since else None
-    if since and before is None:
-        before = governing(timeline, since - _DAY)
+    before = None
+    if since is not None:
+        before = governing(timeline, since - _DAY) or governing(timeline, since)
     displaced = before.publication if before else None
     new = Segment(adopted, layer.code, since, until, amendment, displaced)
     return (*kept, new)

@@ -14,7 +14,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from rules.errors import InputError, Problem, escaped
-from rules.quantities import Dimension, Quantity, quantity
+from rules.quantities import Dimension, Quantity, parse_quantity, quantity
 from rules.vocabulary import DoorType, Operation
 
 MAX_COUNT = 1_000_000
@@ -180,23 +180,28 @@ def _measured(fact: Fact, value: object, pointer: str) -> Quantity:
     if not isinstance(value, Mapping) or set(value) != {"value", "unit"}:
         raise InputError.at(pointer, "wrong_type", "a measure is an object of value and unit")
     measure = quantity(value["value"], value["unit"], pointer)
-    if measure.unit.dimension is not fact.dimension:
-        unit = f"{pointer}/unit"
-        raise InputError.at(unit, "wrong_dimension", f"{fact.name} is a {fact.dimension}")
+    _of_dimension(fact, measure, f"{pointer}/unit")
     if measure.value <= 0:
         raise InputError.at(f"{pointer}/value", "out_of_range", f"{fact.name} is above zero")
     return measure
+
+
+def _of_dimension(fact: Fact, measure: Quantity, pointer: str) -> None:
+    if measure.unit.dimension is not fact.dimension:
+        raise InputError.at(pointer, "wrong_dimension", f"{fact.name} is a {fact.dimension}")
 
 
 def read_day(value: object, pointer: str) -> date:
     """A civil date, given as one or as `YYYY-MM-DD`; a moment with a time is refused."""
     if isinstance(value, date) and not isinstance(value, datetime):
         return value
-    if isinstance(value, str) and len(value) == len("YYYY-MM-DD"):
+    if isinstance(value, str):
         try:
-            return date.fromisoformat(value)
+            day = date.fromisoformat(value)
         except ValueError:
-            pass
+            day = None
+        if day is not None and day.isoformat() == value:  # week dates and the like are not meant
+            return day
     raise InputError.at(pointer, "not_a_date", "a civil date is written YYYY-MM-DD")
 
 
@@ -218,6 +223,7 @@ def bound(fact: Fact, value: object, pointer: str) -> Fraction | date:
     if fact.kind is FactKind.COUNT and _is_count(value):
         return Fraction(int(str(value)))
     if fact.kind is FactKind.MEASURE and isinstance(value, str):
-        number, _, symbol = value.partition(" ")
-        return _measured(fact, {"value": number, "unit": symbol}, pointer).si
+        measure = parse_quantity(value, pointer)
+        _of_dimension(fact, measure, pointer)
+        return measure.si
     raise InputError.at(pointer, "wrong_value", f"{fact.name} takes no such bound")

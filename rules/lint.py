@@ -81,7 +81,8 @@ class _Ground:
     def targets(self, name: str) -> list[Requirement]:
         """Every requirement of that name, wherever it is written."""
         layers = (*self.walked, *self.others, self.layer)
-        added = (a.requirement for layer in layers for a in layer.amendments)
+        own = (a for layer in layers for a in layer.amendments if a.change is Change.ADD)
+        added = (amendment.requirement for amendment in own)
         found = list(named_in(self.library, name))
         return found + [r for r in added if r is not None and r.id == name and r not in found]
 
