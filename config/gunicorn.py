@@ -18,4 +18,5 @@ max_requests_jitter = 500
 limit_request_line = 4_094
 limit_request_fields = 50
 limit_request_field_size = 8_190
+control_socket_disable = True  # nobody steers it but by signals
 accesslog = None  # the service writes one line a request itself, without query and keys

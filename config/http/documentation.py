@@ -12,7 +12,7 @@ from django.shortcuts import render
 from django.views.decorators.http import condition, require_safe
 from drf_spectacular.generators import SchemaGenerator
 
-from doors.api.problems import PROBLEMS
+from doors.api.problems import PROBLEMS, ProblemType
 
 
 @lru_cache(maxsize=1)
@@ -44,6 +44,13 @@ def problems(request: HttpRequest) -> HttpResponse:
     """Answer every kind of problem in plain words; each one's `type` points to its place here."""
     ordered = sorted(PROBLEMS.values(), key=lambda problem: problem.status)
     by_status = [
-        (status, list(kinds)) for status, kinds in groupby(ordered, lambda problem: problem.status)
+        (status, [_shown(kind) for kind in kinds])
+        for status, kinds in groupby(ordered, lambda problem: problem.status)
     ]
     return render(request, "docs/problems.html", {"by_status": by_status})
+
+
+def _shown(problem: ProblemType) -> dict[str, object]:
+    """Return what the page shows; every second part of the explanation stood in backticks."""
+    parts = [(at % 2 == 1, part) for at, part in enumerate(problem.explanation.split("`"))]
+    return {"code": problem.code, "title": problem.title, "explanation": parts}

@@ -29,7 +29,15 @@ from rules.errors import DataError, InputError, RuleError, escaped
 CHALLENGE = 'Bearer realm="doors"'
 RETRY_SOON = {"Retry-After": "1"}
 # What the rules library finds wrong with the shape of an input, not with what it says.
-SHAPE_CODES = {"not_a_number", "unknown_unit", "too_long", "missing", "unknown_key", "wrong_type"}
+SHAPE_CODES = {
+    "required",
+    "not_a_number",
+    "unknown_unit",
+    "too_long",
+    "missing",
+    "unknown_key",
+    "wrong_type",
+}
 CONFLICTS = {"23505", "23P01"}  # SQLSTATE: unique_violation, exclusion_violation
 
 

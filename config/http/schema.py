@@ -11,6 +11,7 @@ from typing import Any
 
 from drf_spectacular.extensions import (
     OpenApiAuthenticationExtension,
+    OpenApiSerializerExtension,
     OpenApiSerializerFieldExtension,
 )
 from drf_spectacular.generators import SchemaGenerator
@@ -21,10 +22,10 @@ from drf_spectacular.utils import OpenApiParameter
 from doors.api.paging import CURSOR, schema_of_page
 from doors.api.problems import MEDIA_TYPE, PROBLEMS, ProblemType, document
 from doors.api.replays import HEADER as IDEMPOTENCY_KEY
-from doors.api.replays import LONGEST_KEY, REPLAYED, idempotency_of
+from doors.api.replays import KEY_PATTERN, REPLAYED, idempotency_of
 
 SUCCESS = ["200", "201", "202"]
-ALWAYS = (400, 401, 403, 406, 429, 500, 503)
+ALWAYS = (400, 401, 403, 406, 500, 503)
 FOR_KEYS = (401, 403)
 WITH_BODY = (404, 409, 413, 415, 422)
 WITH_ID = (404,)
@@ -70,6 +71,20 @@ class TextExtension(OpenApiSerializerFieldExtension):
         """Return the schema of the field."""
         least = 0 if self.target.allow_blank else 1
         return {"type": "string", "minLength": least, "maxLength": self.target.max_length}
+
+
+class StrictExtension(OpenApiSerializerExtension):
+    """How a body of ours is described: it takes no other field."""
+
+    target_class = "doors.api.fields.StrictSerializer"
+    match_subclasses = True
+
+    def map_serializer(self, auto_schema: AutoSchema, direction: str) -> dict[str, object]:
+        """Return the schema of the object."""
+        found: dict[str, object] = auto_schema._map_serializer(  # noqa: SLF001 (as documented)
+            self.target, direction, bypass_extensions=True
+        )
+        return found | {"additionalProperties": False}
 
 
 class OperationSchema(AutoSchema):
@@ -209,7 +224,7 @@ def _problem_schema() -> dict[str, Any]:
 def _idempotency_key(*, required: bool) -> OpenApiParameter:
     return OpenApiParameter(
         IDEMPOTENCY_KEY,
-        {"type": "string", "minLength": 1, "maxLength": LONGEST_KEY + 2},
+        {"type": "string", "pattern": KEY_PATTERN},
         location=OpenApiParameter.HEADER,
         required=required,
         description=(

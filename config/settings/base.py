@@ -38,10 +38,10 @@ INSTALLED_APPS = [
 ]
 MIDDLEWARE = [
     "config.http.middleware.RequestIdMiddleware",
-    "config.http.middleware.RequestLogMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "config.http.middleware.RequestLogMiddleware",  # below the static files, which leave no line
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
@@ -194,7 +194,9 @@ SPECTACULAR_SETTINGS = {
     "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
     "SORT_OPERATION_PARAMETERS": False,
     # Without the hook that names enumerations: every second noun here has a `state`.
-    "POSTPROCESSING_HOOKS": ["config.http.schema.add_problems"],
+    "POSTPROCESSING_HOOKS": [
+        "config.http.schema.add_problems",
+    ],
 }
 
 # --- logs --------------------------------------------------------------------------------------

@@ -7,4 +7,4 @@ SECRET_KEY = env.str("SECRET_KEY", default="development-only-and-refused-in-prod
 ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["127.0.0.1", "localhost", "[::1]"])
 STORAGES["staticfiles"] = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
 WHITENOISE_USE_FINDERS = True  # no collectstatic before the first run
-VAR_DIR.mkdir(exist_ok=True)
+(VAR_DIR / "static").mkdir(parents=True, exist_ok=True)

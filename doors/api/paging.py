@@ -33,7 +33,9 @@ LIMIT = OpenApiParameter(
     description="Rows on a page. A number out of range is refused, never clamped.",
 )
 CURSOR = OpenApiParameter(
-    "cursor", str, description="Where the page begins: taken from `next`, never made up."
+    "cursor",
+    {"type": "string", "minLength": 1},
+    description="Where the page begins: taken from `next`, never made up.",
 )
 PARAMETERS = (LIMIT, CURSOR)
 

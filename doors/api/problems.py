@@ -147,12 +147,6 @@ _TABLE = (
     ("request_in_progress", 409, "The same request is under way", (
         "A request with this Idempotency-Key is being worked on. Repeat it after the time that "
         "`Retry-After` gives.")),
-    ("precondition_failed", 412, "Changed in the meantime", (
-        "The thing is no longer what you read: `If-Match` does not name its version. Read it "
-        "again, and decide again.")),
-    ("precondition_required", 428, "Say which version you mean", (
-        "Send the ETag of what you read in the header `If-Match`, so that nobody's change is "
-        "lost.")),
     # how it was sent
     ("too_large", 413, "The body is too large", (
         "A JSON body holds at most 1 MB. Send more records in several requests.")),

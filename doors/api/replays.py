@@ -29,8 +29,9 @@ REPLAYED = "Idempotency-Replayed"
 LONGEST_KEY = 255
 KEPT_HEADERS = ("Content-Type", "ETag", "Link", "Location", "Retry-After")
 
-_QUOTED = re.compile(r'"((?:[ !#-\[\]-~]|\\["\\])+)"', re.ASCII)
-_BARE = re.compile(r"[!#-+\--\[\]-~]+", re.ASCII)  # printable, without space " , and backslash
+_QUOTED = re.compile(r'"((?:[ !#-\[\]-~]|\\["\\]){1,255})"', re.ASCII)
+_BARE = re.compile(r"[!#-+\--\[\]-~]{1,255}", re.ASCII)  # printable, but no space " , or backslash
+KEY_PATTERN = f"^(?:{_QUOTED.pattern}|{_BARE.pattern})$"
 
 View = TypeVar("View", bound=TenantView)
 Rest = ParamSpec("Rest")
@@ -80,7 +81,7 @@ def presented_key(request: Request, *, required: bool) -> str | None:
         return None
     quoted = _QUOTED.fullmatch(header)
     key = re.sub(r"\\(.)", r"\1", quoted[1]) if quoted else header
-    if len(key) > LONGEST_KEY or not (quoted or _BARE.fullmatch(header)):
+    if not quoted and not _BARE.fullmatch(header):
         raise ProblemError(
             "idempotency_key_invalid",
             f"{HEADER} is a quoted string or a bare word of 1 to {LONGEST_KEY} characters.",

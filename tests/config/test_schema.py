@@ -136,5 +136,10 @@ def test_manners_are_described_where_they_hold() -> None:
     (key,) = notes["post"]["parameters"]
     assert (key["name"], key["in"], key["required"]) == ("Idempotency-Key", "header", True)
     assert "Idempotency-Replayed" in notes["post"]["responses"]["201"]["headers"]
+    assert re.search(key["schema"]["pattern"], '"two words"')
+    assert not re.search(key["schema"]["pattern"], "two words")
+    body = generated["components"]["schemas"]["NoteInRequest"]
+    assert body["additionalProperties"] is False
+    assert body["properties"]["key"] == {"type": "string", "minLength": 1, "maxLength": 40}
     optional = generated["paths"]["/v1/notes/{note_id}"]["post"]["parameters"]
     assert "required" not in next(each for each in optional if each["in"] == "header")

@@ -82,6 +82,8 @@ def test_the_page_explains_every_code() -> None:
     page = response.content.decode()
     assert response.status_code == 200
     assert set(re.findall(r'<dt id="(\w+)">', page)) == set(PROBLEMS)
+    assert "`" not in page
+    assert "one JSON object in UTF-8" in page
 
 
 def test_errors_of_nested_shapes_become_pointers() -> None:

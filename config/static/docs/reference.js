@@ -5,7 +5,7 @@ SwaggerUIBundle({
   url: place.dataset.document,
   domNode: place,
   deepLinking: true,
-  docExpansion: "none",
+  docExpansion: "list",
   defaultModelsExpandDepth: 0,
   persistAuthorization: false,
   validatorUrl: null,
