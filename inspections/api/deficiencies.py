@@ -71,7 +71,10 @@ class DeficiencyOut(serializers.Serializer):
     id = serializers.UUIDField()
     opening = serializers.UUIDField()
     site = serializers.UUIDField()
-    requirement = serializers.CharField()
+    subject = serializers.CharField(help_text="What was looked at: quantity, check, sequence.")
+    requirements = serializers.ListField(
+        child=serializers.CharField(), help_text="Ids of those it failed."
+    )
     title = serializers.CharField()
     words = serializers.CharField()
     protects = serializers.CharField(help_text="closing, egress, people or record.")
@@ -99,7 +102,17 @@ def repair_row(repair: Repair) -> dict[str, Any]:
 
 def deficiency_row(deficiency: Deficiency) -> dict[str, Any]:
     """A deficiency as the API gives it, with what was done about it."""
-    names = ("id", "requirement", "title", "words", "protects", "state", "opened_at", "reason")
+    names = (
+        "id",
+        "subject",
+        "requirements",
+        "title",
+        "words",
+        "protects",
+        "state",
+        "opened_at",
+        "reason",
+    )
     return {name: getattr(deficiency, name) for name in names} | {
         "opening": deficiency.opening_id,
         "site": deficiency.site_id,

@@ -142,7 +142,7 @@ class DeficiencyOfVisitOut(serializers.Serializer):
     """A deficiency that this visit found, or whose repair it proved."""
 
     id = serializers.UUIDField()
-    requirement = serializers.CharField()
+    requirements = serializers.ListField(child=serializers.CharField())
     title = serializers.CharField()
     state = serializers.CharField()
 
@@ -192,7 +192,7 @@ def judged_visit(visit: Visit) -> dict[str, Any]:
 def _deficiency(deficiency: Deficiency) -> dict[str, Any]:
     return {
         "id": deficiency.id,
-        "requirement": deficiency.requirement,
+        "requirements": deficiency.requirements,
         "title": deficiency.title,
         "state": deficiency.state,
     }

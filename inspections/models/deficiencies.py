@@ -13,8 +13,11 @@ _WORKED_ON = f"{in_sight('record')} OR {in_sight('repair')} OR {in_sight('manage
 
 
 class Deficiency(AuthoredRow):
-    """One requirement that one opening does not meet, from the visit that found it until a
-    retest proves its repair or it is withdrawn with a reason.
+    """One thing that is wrong at one opening, from the visit that found it until a retest proves
+    its repair or it is withdrawn with a reason.
+
+    `subject` is what was looked at (`quantity:closing_speed`, `check:tracks`); `requirements`
+    are the ids of those it failed, of one publisher or several.
     """
 
     WALL = Wall(
@@ -29,7 +32,8 @@ class Deficiency(AuthoredRow):
     )
 
     opening = models.ForeignKey("doors.Opening", on_delete=models.PROTECT, related_name="+")
-    requirement = models.CharField(max_length=160)
+    subject = models.CharField(max_length=120)
+    requirements = models.JSONField(default=list)
     title = models.CharField(max_length=300)
     words = models.TextField()
     protects = models.CharField(max_length=12)
@@ -49,7 +53,7 @@ class Deficiency(AuthoredRow):
         constraints = [
             models.UniqueConstraint(fields=["id", "site"], name="deficiency_home"),
             models.UniqueConstraint(
-                fields=["opening", "requirement"],
+                fields=["opening", "subject"],
                 condition=Q(state__in=["open", "repaired"]),
                 name="one_deficiency_at_a_time",
             ),

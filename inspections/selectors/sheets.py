@@ -115,7 +115,7 @@ def _deficiency(deficiency: Deficiency, site: Site) -> dict[str, Any]:
     return {
         "ref": str(deficiency.id)[:8],
         "words": f"{deficiency.title}: {deficiency.words}",
-        "requirement": deficiency.requirement,
+        "requirement": ", ".join(deficiency.requirements),
         "opened_on": day(deficiency.opened_at),
         "state": deficiency.state,
         "guarded": is_guarded(deficiency, current().now),

@@ -55,44 +55,69 @@ class Followed:
 
 
 def follow_visit(visit: Visit) -> Followed:
-    """Open, reopen and prove deficiencies by a visit's binding verdicts."""
+    """Open, reopen and prove deficiencies by a visit's binding verdicts.
+
+    Two publishers may regulate one quantity: what fails both is one thing wrong, and proven when
+    nothing asked of it fails any more.
+    """
     followed = Followed()
     standing = {
-        d.requirement: d
+        d.subject: d
         for d in Deficiency.objects.select_for_update().filter(
             opening_id=visit.opening_id, state__in=STANDING
         )
     }
-    for verdict in visit.judgement["verdicts"]:
-        known = standing.get(verdict["requirement"])
-        if verdict["verdict"] == "does_not_conform":
-            _found(visit, verdict, known, followed)
-        elif verdict["verdict"] == "conforms" and known is not None:
+    for subject, verdicts in _by_subject(visit).items():
+        known, words = standing.get(subject), {v["verdict"] for v in verdicts}
+        if "does_not_conform" in words:
+            failed = [v for v in verdicts if v["verdict"] == "does_not_conform"]
+            _found(visit, subject, failed, known, followed)
+        elif known is not None and words == {"conforms"}:
             _mended(visit, known, followed)
     return followed
 
 
+def _by_subject(visit: Visit) -> dict[str, list[dict[str, str]]]:
+    grouped: dict[str, list[dict[str, str]]] = {}
+    for verdict in visit.judgement["verdicts"]:
+        if verdict["verdict"] != "not_applicable":
+            grouped.setdefault(_subject(verdict), []).append(verdict)
+    return grouped
+
+
+def _subject(verdict: dict[str, str]) -> str:
+    for sort in ("quantity", "check", "sequence"):
+        if verdict.get(sort):
+            return f"{sort}:{verdict[sort]}"
+    return f"requirement:{verdict['requirement']}"
+
+
 def _found(
-    visit: Visit, verdict: dict[str, str], known: Deficiency | None, followed: Followed
+    visit: Visit,
+    subject: str,
+    failed: list[dict[str, str]],
+    known: Deficiency | None,
+    followed: Followed,
 ) -> None:
     if known is None:
-        followed.opened.append(_open(visit, verdict))
+        followed.opened.append(_open(visit, subject, failed))
         return
     if known.state == "repaired" and visit.performed_at >= _repaired_at(known):
         _move(known, "open")
     followed.still_open.append(known)
 
 
-def _open(visit: Visit, verdict: dict[str, str]) -> Deficiency:
+def _open(visit: Visit, subject: str, failed: list[dict[str, str]]) -> Deficiency:
     return Deficiency.objects.create(
         site_id=visit.site_id,
         opening_id=visit.opening_id,
         author_id=visit.author_id,
         author_name=visit.author_name,
-        requirement=verdict["requirement"],
-        title=verdict["title"],
-        words=verdict["message"],
-        protects=verdict["protects"],
+        subject=subject,
+        requirements=[v["requirement"] for v in failed],
+        title=failed[0]["title"],
+        words=failed[0]["message"],
+        protects=failed[0]["protects"],
         state="open",
         found_by=visit,
         opened_at=visit.performed_at,

@@ -41,12 +41,13 @@ def _state(deficiency: Deficiency) -> str:
 def test_it_says_what_is_wrong_and_what_that_protects(found: Deficiency) -> None:
     """In words that stand alone, with the requirement it fails."""
     assert (found.state, found.protects) == ("open", "egress")
-    assert found.requirement == "ibc-2018/special-purpose/set-in-motion"
+    assert found.subject == "quantity:set_in_motion_force"
+    assert "ibc-2018/special-purpose/set-in-motion" in found.requirements
     assert "33.4" in found.words
 
 
 def test_found_again_it_stays_one(cast: Cast, found: Deficiency) -> None:
-    """The same requirement failing twice is one deficiency, open since the first."""
+    """The same thing failing twice is one deficiency, open since the first."""
     visit(cast.opening, HEAVY, at=RETESTED)
     assert Deficiency.objects.get().opened_at == FOUND
 

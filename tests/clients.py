@@ -1,0 +1,35 @@
+"""HTTP clients of the cast: each with a key of its own organization and every scope."""
+
+from __future__ import annotations
+
+from rest_framework.test import APIClient
+
+from doors.models import Organization
+from doors.services.keys import issue_key
+from doors.tenancy import acting_for
+
+NOUNS = (
+    "deficiencies",
+    "duties",
+    "grants",
+    "jobs",
+    "jurisdictions",
+    "ledger",
+    "notices",
+    "openings",
+    "organization",
+    "overrides",
+    "sites",
+    "submittals",
+    "visits",
+)
+EVERY_SCOPE = [f"{noun}:{verb}" for noun in NOUNS for verb in ("read", "write")]
+
+
+def client_of(organization: Organization) -> APIClient:
+    """A client whose failures come back as answers."""
+    with acting_for(organization.id, write=True):
+        _, text = issue_key(label="test", scopes=EVERY_SCOPE)
+    client = APIClient(raise_request_exception=False)
+    client.credentials(HTTP_AUTHORIZATION=f"Bearer {text}")
+    return client

@@ -1,0 +1,199 @@
+"""Every address with every caller: what is another's does not exist."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+from uuid import UUID, uuid4
+
+import pytest
+from django.urls import URLPattern, URLResolver, get_resolver
+from rest_framework.test import APIClient
+
+from doors.models import Grant, Job, Override
+from doors.services.jobs import run_waiting_jobs
+from doors.services.overrides import draft_override
+from doors.tenancy import acting_for
+from inspections.models import Deficiency
+from inspections.services.submittals import ask_for_submittal, file_submittal
+from tests.cast import TOWN, Cast, findings, visit
+from tests.clients import client_of
+from tests.inspections.test_duties import QUARTERLY
+
+WHO = ("owner", "firm", "authority", "neighbour", "stranger")
+# Address -> who may read it; the ids in it are those of the owner's site and what hangs there.
+ITEMS = {
+    "/v1/sites/{site}": {"owner", "firm"},
+    "/v1/openings/{opening}": {"owner", "firm"},
+    "/v1/openings/{opening}/requirements": {"owner", "firm"},
+    "/v1/visits/{visit}": {"owner", "firm"},
+    "/v1/deficiencies/{deficiency}": {"owner", "firm"},
+    "/v1/jobs/{job}": {"firm"},
+    "/v1/submittals/{submittal}": {"owner", "firm", "authority"},
+    "/v1/submittals/{submittal}/file": {"owner", "firm", "authority"},
+}
+# Address -> (body, who may); everybody who may not is told 404, or 403 for want of a capability.
+WRITES: dict[str, tuple[dict[str, Any], set[str]]] = {
+    "/v1/deficiencies/{deficiency}/interim-measures": (
+        {
+            "kind": "attendant",
+            "words": "posted",
+            "responsible": "Ada Quist",
+            "begins_at": "2026-01-01T00:00:00Z",
+        },
+        {"owner", "firm"},
+    ),
+    "/v1/deficiencies/{deficiency}/repairs": (
+        {"done_at": "{now}", "done_by": "Ivo Lund", "words": "mended"},
+        {"owner", "firm"},
+    ),
+    "/v1/submittals/{submittal}/filings": ({}, set()),  # filed already: 409 for the firm
+    "/v1/overrides/{override}/publication": ({}, {"authority"}),
+    "/v1/grants/{grant}/end": ({"ends_on": "2100-01-01"}, {"owner"}),
+}
+LISTS = {
+    "/v1/sites": {"owner", "firm"},
+    "/v1/openings": {"owner", "firm"},
+    "/v1/visits": {"owner", "firm"},
+    "/v1/duties": {"owner", "firm"},
+    "/v1/deficiencies": {"owner", "firm"},
+    "/v1/submittals": {"owner", "firm", "authority"},
+    "/v1/grants": {"owner", "firm"},
+    "/v1/notices": set(),
+    "/v1/ledger": {"owner"},
+}
+EVERYBODYS = {"/v1/me", "/v1/jurisdictions", "/v1/overrides", "/v1/ledger/verification"}
+OTHERS = {
+    "/v1/duties/calendar": "text of the caller's own duties",
+    "/v1/submittals/changes": "an authority's own feed",
+    "/v1/seals/{submittal}": "public by design",
+    "/v1/seals/{digest}": "public by design",
+}
+
+
+@pytest.fixture
+def stage(cast: Cast) -> tuple[dict[str, APIClient], dict[str, UUID]]:
+    """A client for each of the cast, and the ids of what belongs to the owner's site."""
+    with acting_for(cast.firm.id, write=True):
+        made = visit(cast.opening, findings(("set_in_motion_force", "33.4", "lbf")))
+        job = ask_for_submittal(site_id=cast.site.id)
+    run_waiting_jobs()
+    with acting_for(cast.firm.id, write=True):
+        submittal = UUID(Job.objects.get(id=job.id).result["submittal"])
+        file_submittal(submittal_id=submittal)
+        deficiency = Deficiency.objects.get().id
+    with acting_for(cast.authority.id, write=True):
+        document = QUARTERLY.format(today="2100-01-01")
+        override = draft_override(jurisdiction_code=TOWN, title="Later", document=document)
+    with acting_for(cast.owner.id, write=False):
+        grant = Grant.objects.get().id
+    ids = {
+        "site": cast.site.id,
+        "opening": cast.opening.id,
+        "visit": made.id,
+        "deficiency": deficiency,
+        "job": job.id,
+        "submittal": submittal,
+        "override": override.id,
+        "grant": grant,
+    }
+    return {name: client_of(getattr(cast, name)) for name in WHO}, ids
+
+
+def _told(client: APIClient, address: str) -> tuple[int, Any]:
+    answer = client.get(address)
+    content = json.loads(answer.content) if answer.status_code >= 400 else None
+    if content is not None:
+        content.pop("instance")
+    return answer.status_code, content
+
+
+@pytest.mark.parametrize("address", ITEMS)
+def test_only_those_who_may_find_it(
+    stage: tuple[dict[str, APIClient], dict[str, UUID]], address: str
+) -> None:
+    """Rightful access first; for all others it is as if it had never been."""
+    clients, ids = stage
+    never = address.format(**dict.fromkeys(ids, uuid4()))
+    for name in sorted(WHO, key=lambda n: n not in ITEMS[address]):
+        status, content = _told(clients[name], address.format(**ids))
+        if name in ITEMS[address]:
+            assert (name, status) == (name, 200)
+        else:
+            assert (name, status, content) == (name, *_told(clients[name], never))
+            assert status == 404
+
+
+@pytest.mark.parametrize("address", WRITES)
+def test_only_those_who_may_change_it(
+    stage: tuple[dict[str, APIClient], dict[str, UUID]], address: str
+) -> None:
+    """Who may not is told that it does not exist, or lacks the capability for anything alike."""
+    clients, ids = stage
+    sent, may = WRITES[address]
+    from datetime import UTC, datetime
+
+    now = datetime.now(UTC).isoformat()
+    sent = {k: v.replace("{now}", now) if isinstance(v, str) else v for k, v in sent.items()}
+    for name in sorted(WHO, key=lambda n: n in may):  # the rightful last: they change it
+        status = clients[name].post(address.format(**ids), sent, format="json").status_code
+        if name in may:
+            assert (name, status) in {(name, 200), (name, 201)}
+        elif (address, name) == ("/v1/submittals/{submittal}/filings", "firm"):
+            assert status == 409
+        elif (address, name) == ("/v1/submittals/{submittal}/filings", "owner"):
+            assert status == 422
+        else:
+            assert (name, status) in {(name, 403), (name, 404)}
+
+
+@pytest.mark.parametrize("address", LISTS)
+def test_a_list_holds_only_ones_own(
+    stage: tuple[dict[str, APIClient], dict[str, UUID]], address: str, cast: Cast
+) -> None:
+    """No id, no name, no text of the owner's in anybody else's answer."""
+    clients, ids = stage
+    canaries = {str(i) for i in ids.values()} | {cast.owner.name, cast.site.name}
+    for name in WHO:
+        answer = clients[name].get(address)
+        assert (name, answer.status_code) == (name, 200)
+        found = {c for c in canaries if c in answer.content.decode()}
+        if name in LISTS[address]:
+            assert answer.json()["data"], name
+        elif name != "owner":
+            assert found == set(), name
+
+
+@pytest.mark.parametrize("address", ["/v1/sites", "/v1/visits", "/v1/me", "/v1/submittals/changes"])
+@pytest.mark.parametrize("credentials", ["", "Bearer", "Bearer nonsense", "Basic eDp5"])
+def test_without_a_key_there_is_nothing(db: None, address: str, credentials: str) -> None:
+    """401 with the scheme, whatever is asked for."""
+    headers = {"HTTP_AUTHORIZATION": credentials} if credentials else {}
+    answer = APIClient().get(address, **headers)
+    assert answer.status_code == 401
+    assert answer["WWW-Authenticate"].startswith("Bearer")
+
+
+def test_every_address_has_a_row_here() -> None:
+    """A new address without a row fails, so that none is forgotten."""
+    listed = {*ITEMS, *WRITES, *LISTS, *EVERYBODYS, *OTHERS}
+    known = {_plain(address) for address in listed}
+    assert {
+        _plain(a) for a in _addresses(get_resolver().url_patterns) if a.startswith("/v1")
+    } == known
+
+
+def _addresses(patterns: list[URLPattern | URLResolver], before: str = "/") -> list[str]:
+    found = []
+    for pattern in patterns:
+        address = before + str(pattern.pattern)
+        if isinstance(pattern, URLResolver):
+            found += _addresses(pattern.url_patterns, address)
+        else:
+            found.append(address)
+    return found
+
+
+def _plain(address: str) -> str:
+    parts = address.replace("^", "").replace("$", "").split("/")
+    return "/".join("{}" if p.startswith(("{", "<", "(")) else p for p in parts)
