@@ -3,14 +3,14 @@
 from django.urls import include, path
 
 from config import health
-from config.http import documentation
+from config.http.documentation import openapi, problems, reference
 
 urlpatterns = [
     path("v1/", include("doors.api.urls")),
     path("v1/", include("inspections.api.urls")),
-    path("openapi.json", documentation.openapi, name="openapi"),
-    path("docs", documentation.reference, name="docs"),
-    path("docs/problems", documentation.problems, name="docs-problems"),
+    path("openapi.json", openapi, name="openapi"),
+    path("docs", reference, name="docs"),
+    path("docs/problems", problems, name="docs-problems"),
     path("livez", health.livez, name="livez"),
     path("readyz", health.readyz, name="readyz"),
 ]
