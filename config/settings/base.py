@@ -83,7 +83,7 @@ else:
         "CONN_HEALTH_CHECKS": True,
         "DISABLE_SERVER_SIDE_CURSORS": True,  # a pooler in transaction mode does not keep them
     }
-REACTIONS: dict[str, list[str]] = {
+REACTIONS = {
     "opening_changed": ["inspections.services.duties.settle_duties"],
 }
 RUNTIME_ROLE = env.str("RUNTIME_ROLE", default="doors_runtime")  # owns nothing, passes no wall

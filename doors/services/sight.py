@@ -25,14 +25,15 @@ def _rows(site: Site) -> list[Sight]:
     rows = []
     for custody in Custody.objects.filter(site=site).select_related("owner").order_by("begins_on"):
         everything = frozenset(ACTIONS)
-        rows.append(_row(site, custody, custody.begins_on, custody.ends_on, everything, None))
+        rows.append(_row(site, custody, custody.begins_on, custody.ends_on, everything))
         for grant in Grant.objects.filter(owner_id=custody.owner_id).order_by("begins_on", "id"):
             if grant.site_id not in {None, site.id}:
                 continue
             begins = max(custody.begins_on, grant.begins_on)
             ends = _earlier(custody.ends_on, grant.ends_on)
             if ends is None or begins < ends:
-                rows.append(_row(site, custody, begins, ends, frozenset(grant.actions), grant))
+                granted = frozenset(grant.actions)
+                rows.append(_row(site, custody, begins, ends, granted, grant=grant))
     return rows
 
 
@@ -47,7 +48,8 @@ def _row(
     begins_on: date,
     ends_on: date | None,
     actions: frozenset[str],
-    grant: Grant | None,
+    *,
+    grant: Grant | None = None,
 ) -> Sight:
     return Sight(
         organization_id=grant.grantee_id if grant else custody.owner_id,

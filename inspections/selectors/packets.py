@@ -20,29 +20,29 @@ from inspections.selectors.sheets import instant_text, opening_sheet
 
 CAUTIONS = (
     (
-        "Operating a fire door can hurt people: keep hands, feet and clothing clear of its edge, its"
-        " folds and its pocket, and never stand in the opening to test it."
+        "Operating a fire door can hurt people: keep hands, feet and clothing clear of its edge, "
+        "its folds and its pocket, and never stand in the opening to test it."
     ),
     (
-        "Tell the building, the monitoring company and whoever else must know before a test, and"
-        " restore and confirm afterwards. A real fire during a test: stop, call the emergency number."
+        "Tell the building, the monitoring company and whoever else must know before a test, and "
+        "restore and confirm afterwards. A real fire during a test: stop, and call for help."
     ),
     "Never leave a way out blocked. A door in a means of egress may not be secured shut.",
     "Mains and battery are two sources of power; isolating both is work for qualified people.",
     (
-        "This record says what was measured against which requirement. The local code, the authority"
-        " having jurisdiction and licensed practice decide what it means for the building."
+        "This record says what was measured against which requirement. The local code, the "
+        "authority having jurisdiction and licensed practice decide what that means."
     ),
 )
 HOW_TO_VERIFY = (
     "Compute the SHA-256 of the file as you received it, for example with: sha256sum FILE",
     (
-        "Open the address above, or append the digest of the file to it: it answers when a file of"
-        " exactly these bytes was filed, by whom, with whom, and whether it was superseded since."
+        "Ask the address above, or the same with the digest of your file at its end. It answers when "
+        "a file of exactly these bytes was filed, by whom, with whom, and what became of it."
     ),
     (
-        "The digest of the content, printed here, is that of the frozen record the file was drawn"
-        " from, as canonical JSON (RFC 8785); it stands in the ledger of the owner."
+        "The digest printed here is that of the content: the frozen record from which the file was "
+        "drawn, as canonical JSON (RFC 8785). It stands in the ledger of the owner."
     ),
 )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from doors.clock import civil_date
@@ -53,7 +53,7 @@ def _tag(tag: OpeningTag) -> dict[str, Any]:
     return {"tag": tag.tag, "from": tag.begins_on.isoformat(), "until": ends}
 
 
-def _duty(duty: Duty, today: Any) -> dict[str, Any]:
+def _duty(duty: Duty, today: date) -> dict[str, Any]:
     return {
         "activity": duty.activity,
         "opens_on": duty.opens_on.isoformat(),

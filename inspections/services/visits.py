@@ -190,7 +190,12 @@ def _enter(visit: Visit, sight: Sight, followed: Followed) -> None:
     }
     lines = [LedgerLine("visit_recorded", visit.id, visit.site_id, content)]
     lines += [
-        LedgerLine(f"deficiency_{d.state}", d.id, d.site_id, {"subject": d.subject, "requirements": d.requirements})
+        LedgerLine(
+            f"deficiency_{d.state}",
+            d.id,
+            d.site_id,
+            {"subject": d.subject, "requirements": d.requirements},
+        )
         for d in followed.changed
     ]
     write_ledger(custodian_id=sight.custodian_id, lines=lines)

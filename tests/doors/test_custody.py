@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 
@@ -98,7 +99,7 @@ def test_an_unknown_action_is_refused_with_its_place(cast: Cast) -> None:
 
 def test_the_same_reference_twice_is_refused_for_one_owner_only(cast: Cast) -> None:
     """Another owner may use it: nobody learns from a refusal what others call their buildings."""
-    again = {
+    again: dict[str, Any] = {
         "reference": "S-1",
         "name": "Second",
         "address": ["3 High Street"],

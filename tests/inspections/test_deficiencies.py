@@ -127,7 +127,12 @@ def test_a_repair_lies_between_the_finding_and_now(
 
 
 def _measure(deficiency: Deficiency, kind: str, **changed: Any) -> None:
-    said = {"kind": kind, "words": "as agreed", "responsible": "Ada Quist", "begins_at": MENDED}
+    said: dict[str, Any] = {
+        "kind": kind,
+        "words": "as agreed",
+        "responsible": "Ada Quist",
+        "begins_at": MENDED,
+    }
     record_interim_measure(deficiency_id=deficiency.id, **(said | changed))
 
 

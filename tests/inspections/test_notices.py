@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from datetime import timedelta
 from smtplib import SMTPRecipientsRefused
-from typing import Any
 
 import pytest
 from django.core import mail
+from django.core.mail import EmailMessage
 from django.utils import timezone
 
 from doors.services.organizations import add_person
@@ -82,7 +82,7 @@ def test_a_message_keeps_its_identity(failed: Cast, monkeypatch: pytest.MonkeyPa
     """Tried again, it is the same message to the world."""
     seen: list[str] = []
 
-    def refuse(message: Any) -> None:
+    def refuse(message: EmailMessage) -> None:
         seen.append(message.extra_headers["Message-ID"])
         raise ConnectionRefusedError
 
@@ -101,7 +101,7 @@ def test_a_refusal_for_good_is_not_tried_again(
 ) -> None:
     """It stands for a person to see, with the reason."""
 
-    def refuse(message: Any) -> None:
+    def refuse(message: EmailMessage) -> None:
         raise SMTPRecipientsRefused({"ada@owner.example": (550, b"no such person")})
 
     monkeypatch.setattr("django.core.mail.EmailMessage.send", refuse)
@@ -115,7 +115,7 @@ def test_it_is_tried_a_bounded_number_of_times(
 ) -> None:
     """Then a person is shown that it did not go out."""
 
-    def refuse(message: Any) -> None:
+    def refuse(message: EmailMessage) -> None:
         raise ConnectionRefusedError
 
     monkeypatch.setattr("django.core.mail.EmailMessage.send", refuse)

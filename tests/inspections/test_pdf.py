@@ -15,21 +15,25 @@ import re
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import Any
 
+import jsonschema
 import pdfplumber
 import pypdf
 import pytest
 from reportlab import rl_config
 from reportlab.platypus.flowables import Flowable
 
+import rules
 from inspections.pdf import PacketError, packet, render_packet
 from inspections.pdf.document.openings import Opening
 from inspections.pdf.grid import Grid
 from inspections.pdf.sheets import sheet
 from inspections.plots import PlotError
+from rules.shapes import schema
 
 ROOT = Path(__file__).parents[2]
 PACKETS = ROOT / "fixtures" / "packets"
@@ -52,7 +56,7 @@ def pages_of(name: str) -> tuple[str, ...]:
 
 def texts(content: bytes) -> tuple[str, ...]:
     """Return the text of each page."""
-    reader = pypdf.PdfReader(io.BytesIO(content))
+    reader: Any = pypdf.PdfReader(io.BytesIO(content))
     return tuple(page.extract_text() for page in reader.pages)
 
 
@@ -112,7 +116,7 @@ def printed_forms(value: Json) -> set[str]:
         return {f"{day} {clock} {'UTC' if zone == 'Z' else zone}"}
     words = text.replace("_", " ")
     groups = " ".join(text[at : at + 4] for at in range(0, len(text), 4))
-    return {text, words, words[:1].upper() + words[1:], groups}
+    return {text, text.rstrip("."), words, words[:1].upper() + words[1:], groups}
 
 
 def stored_values(node: Json, path: str = "") -> Iterator[tuple[str, Json]]:
@@ -215,7 +219,7 @@ def test_exceptions_come_before_every_sheet_with_their_interim_measure() -> None
 def test_page_numbers_of_the_index_lead_to_the_sheets() -> None:
     """The page printed beside an opening, and its link, is the page where its sheet begins."""
     document, content = sample("twelve_openings"), render_packet(sample("twelve_openings"))
-    reader = pypdf.PdfReader(io.BytesIO(content))
+    reader: Any = pypdf.PdfReader(io.BytesIO(content))
     pages = pages_of("twelve_openings")
     links = [note.get_object()["/Dest"][0] for note in reader.pages[1]["/Annots"]]
     leads_to = [reader.get_page_number(target.get_object()) for target in links]
@@ -262,7 +266,7 @@ def test_every_page_of_a_sheet_names_its_opening() -> None:
 
 def test_the_file_says_language_title_author_and_outline() -> None:
     """What a reader program shows of the file is the packet's, and its date the assembly's."""
-    reader = pypdf.PdfReader(io.BytesIO(render_packet(sample("twelve_openings"))))
+    reader: Any = pypdf.PdfReader(io.BytesIO(render_packet(sample("twelve_openings"))))
     assert reader.trailer["/Root"]["/Lang"] == "en"
     metadata = reader.metadata
     assert metadata is not None
@@ -280,7 +284,7 @@ def test_the_file_says_language_title_author_and_outline() -> None:
 
 def test_all_type_is_embedded() -> None:
     """No page names a typeface that the file does not carry."""
-    reader = pypdf.PdfReader(io.BytesIO(render_packet(sample("nasty"))))
+    reader: Any = pypdf.PdfReader(io.BytesIO(render_packet(sample("nasty"))))
     for page in reader.pages:
         for font in page["/Resources"]["/Font"].values():
             assert "/FontFile2" in font.get_object()["/FontDescriptor"]
@@ -335,6 +339,119 @@ def test_what_does_not_conform_is_told_by_more_than_its_words() -> None:
         bars = [r for page in pdf.pages for r in page.rects if r["x0"] < 45 and r["width"] < 3]
     assert set("doesnotconform") <= bold
     assert len(bars) == 2  # in the list of openings, and beside the reading
+
+
+def test_what_was_not_tested_is_listed_apart_from_what_was_found() -> None:
+    """Untested items, and those whose fact is missing, stand by publication under their heading."""
+    printed = everything(one_of_everything())
+    required = printed.index(squeezed("Required at this visit and not tested"))
+    unknown = printed.index(squeezed("Cannot be told whether it applies, for want of a fact"))
+    lateral = squeezed("across the leaf (1010.1.4.3, item 4; Not tested: an acceptance")
+    assert required < printed.index(lateral) < unknown
+    assert printed.index(squeezed("workplace ((g)(2); missing: workplace)")) > unknown
+    assert squeezed("not every required item: 2 left, named below") in printed
+
+
+def test_one_sequence_serves_every_requirement_that_asks_for_it() -> None:
+    """Two publishers may ask for one course of events; each row shows what was seen."""
+    document = one_of_everything()
+    visit = document["openings"][0]["visits"][0]
+    first = next(v for v in visit["verdicts"] if v["sequence"] == "signal-closes")
+    visit["verdicts"].append({**first, "requirement": "other/signal", "title": "Asked once more"})
+    printed = everything(document)
+    assert printed.count(squeezed("1 Starts to close: seen")) == 2
+    assert squeezed("Asked once more1 Starts to close: seen") in printed
+
+
+def test_what_was_sent_though_nobody_asked_is_printed() -> None:
+    """An item or sequence without a requirement here is shown and said to be such."""
+    document = one_of_everything()
+    visit = document["openings"][0]["visits"][0]
+    visit["checks"].append({"check": "hinge-pins", "result": "conforms", "remarks": "tight"})
+    visit["sequences"].append(
+        {"sequence": "night-mode", "result": "not_tested", "reason": "not fitted"}
+    )
+    printed = everything(document)
+    assert squeezed("Hinge pins tight conforms no requirement here asks for it") in printed
+    assert squeezed("Night mode not tested no requirement here asks for it") in printed
+    assert "notfitted" in printed
+
+
+def test_neighbouring_exceptions_alike_stand_in_one_row() -> None:
+    """An opening with many untested items takes one row, each item on a line of its own."""
+    document = one_of_everything()
+    document["exceptions"] = [
+        {"opening": "E2-07", "kind": "not_tested", "words": f"item {n}", "since": "2026-03-02"}
+        for n in range(3)
+    ]
+    printed = everything(document)
+    assert squeezed("E2-07 not tested item 0 item 1 item 2 2026-03-02") in printed
+
+
+def test_missing_samples_of_a_trace_are_told() -> None:
+    """What was measured stays, and the reader learns that the samples are not there."""
+    document = one_of_everything()
+    for trace in document["openings"][0]["visits"][0]["traces"]:
+        trace.update(t=[], values=[], marks=[], limits=[])
+    printed = everything(document)
+    assert printed.count(squeezed("The samples of this trace are missing.")) == 2
+    assert squeezed("Mean closing speed 20.6 in/s") in printed
+
+
+def test_every_source_is_listed_with_how_it_is_known() -> None:
+    """Each citation stands once at the end with its standing and what is to be said of it."""
+    printed = squeezed(" ".join(pages_of("twelve_openings")[-3:]))
+    expected = "NFPA 80, 2019 9.4.1 secondary; quoted by an accreditation adviser"
+    assert printed.count(squeezed(expected)) == 1
+    assert squeezed("Secondary: a page that quotes or reports the source was read") in printed
+
+
+def test_the_samples_hold_what_judging_answers() -> None:
+    """Every verdict and summary in the stored packets has the shape of the rules library's own."""
+    definitions = schema("verdicts")["$defs"]
+    for name in ("one_opening", "nasty", "twelve_openings"):
+        for opening in sample(name)["openings"]:
+            for visit in opening["visits"]:
+                for part, items in (
+                    ("summary", [visit["summary"]]),
+                    ("verdict", visit["verdicts"] + visit["advisory"]),
+                ):
+                    shape = {"$ref": f"#/$defs/{part}", "$defs": definitions}
+                    for item in items:
+                        jsonschema.validate(item, shape, jsonschema.Draft202012Validator)
+
+
+def test_what_the_rules_library_answers_today_is_printed() -> None:
+    """A visit judged by the library as it stands becomes a sheet with every title on it."""
+    document = one_of_everything()
+    visit = document["openings"][0]["visits"][0]
+    facts = {
+        "door_type": "accordion",
+        "operation": "power",
+        "fire_door": True,
+        "means_of_egress": True,
+        "accessible_route": False,
+        "installed_on": "2019-05-01",
+    }
+    findings = {
+        "on": "2026-03-01",
+        "activity": "periodic_inspection",
+        "readings": [
+            {"quantity": "set_in_motion_force", "value": "34.5", "unit": "lbf"},
+            {"quantity": "closing_force", "value": "66.9", "unit": "N", "uncertainty": "2"},
+        ],
+        "checks": [{"check": "no-holes", "result": "does_not_conform", "remarks": "two"}],
+        "sequences": [{"sequence": "closes-on-signal", "result": "conforms", "steps": []}],
+    }
+    asked = rules.requirements(facts=facts, jurisdiction="us", on=date(2026, 3, 1))
+    answer = rules.judge(asked, findings)
+    visit.update({key: answer[key] for key in ("summary", "verdicts", "advisory")})
+    visit.update({key: findings[key] for key in ("readings", "checks", "sequences")})
+    printed = everything(document)
+    titles = [verdict["title"] for verdict in answer["verdicts"] + answer["advisory"]]
+    assert len(titles) > 20
+    assert [title for title in titles if squeezed(title) not in printed] == []
+    assert squeezed(answer["summary"]["says"]) in printed
 
 
 def test_empty_lists_are_sentences() -> None:

@@ -39,7 +39,7 @@ def submittal(cast: Cast, settings: object, tmp_path: object) -> Submittal:
     assert run_waiting_jobs() == 1
     with acting_for(cast.firm.id, write=False):
         done = Job.objects.get(id=job.id)
-        assert done.state == "done", done.problem
+        assert done.result is not None, done.problem
         return Submittal.objects.get(id=done.result["submittal"])
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from django.db import transaction
@@ -126,7 +127,7 @@ def test_a_visit_tomorrow_is_refused(cast: Cast) -> None:
     """A clock may run five minutes ahead, not six."""
     now = datetime.now(UTC)
     with acting_for(cast.firm.id, write=True):
-        assert visit(cast.opening, findings(), at=now + timedelta(minutes=4)).id
+        assert visit(cast.opening, findings(), at=now + timedelta(minutes=4)).pk is not None
         with pytest.raises(FutureDateError) as refused:
             visit(cast.opening, findings(), at=now + timedelta(minutes=6))
     assert refused.value.errors[0].pointer == "/performed_at"
@@ -150,7 +151,7 @@ def test_reading_is_not_recording(cast: Cast) -> None:
 def test_the_same_reference_twice_is_refused(cast: Cast) -> None:
     """A client's own reference stands once, for ever."""
     now = datetime.now(UTC)
-    same = {
+    same: dict[str, Any] = {
         "opening_id": cast.opening.id,
         "client_ref": "V-1",
         "activity": PERIODIC,

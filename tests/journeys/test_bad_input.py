@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from typing import Any
 from uuid import uuid4
@@ -62,9 +61,14 @@ def post(client: APIClient, sent: dict[str, Any] | str, key: str = "") -> HttpRe
 def nothing_stored(cast: Cast) -> bool:
     """No visit, reading, owing, kept answer or ledger line of it."""
     with acting_for(cast.firm.id, write=False):
-        kept = [Visit, Reading, Owing, Replay]
-        if any(model.objects.exists() for model in kept):
-            return False
+        kept = (
+            Visit.objects.exists()
+            or Reading.objects.exists()
+            or Owing.objects.exists()
+            or Replay.objects.exists()
+        )
+    if kept:
+        return False
     with acting_for(cast.owner.id, write=False):
         return not LedgerEntry.objects.filter(kind="visit_recorded").exists()
 
@@ -75,7 +79,6 @@ def reading(**changed: Any) -> list[dict[str, Any]]:
     return [{name: value for name, value in sent.items() if value is not None}]
 
 
-Change = Callable[[Cast], dict[str, Any]]
 TOMORROW = (datetime.now(UTC) + timedelta(days=1)).isoformat()
 CASES: list[tuple[str, dict[str, Any], int, str]] = [
     ("no unit", {"readings": reading(unit=None)}, 400, "/readings/0/unit"),

@@ -48,8 +48,9 @@ def test_a_purpose_reads_only_the_tables_it_was_reviewed_for(
 @pytest.mark.postgres
 @pytest.mark.parametrize("model", OURS, ids=_name)
 def test_postgresql_itself_raises_without_a_context(cast: Cast, model: type[models.Model]) -> None:
-    """The second wall does not depend on the first: raw SQL is refused as well. (A policy is
-    asked of rows alone, so of a table without any the truth, none, may be read.)
+    """The second wall does not depend on the first: raw SQL is refused as well.
+
+    A policy is asked of rows alone, so of a table without any the truth, none, may be read.
     """
     table = model._meta.db_table
     if table in {"doors_jurisdiction", "inspections_feedhead"}:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -10,7 +11,7 @@ import pytest
 from django.urls import URLPattern, URLResolver, get_resolver
 from rest_framework.test import APIClient
 
-from doors.models import Grant, Job, Override
+from doors.models import Grant, Job
 from doors.services.jobs import run_waiting_jobs
 from doors.services.overrides import draft_override
 from doors.tenancy import acting_for
@@ -79,7 +80,9 @@ def stage(cast: Cast) -> tuple[dict[str, APIClient], dict[str, UUID]]:
         job = ask_for_submittal(site_id=cast.site.id)
     run_waiting_jobs()
     with acting_for(cast.firm.id, write=True):
-        submittal = UUID(Job.objects.get(id=job.id).result["submittal"])
+        done = Job.objects.get(id=job.id)
+        assert done.result is not None, done.problem
+        submittal = UUID(done.result["submittal"])
         file_submittal(submittal_id=submittal)
         deficiency = Deficiency.objects.get().id
     with acting_for(cast.authority.id, write=True):
@@ -131,8 +134,6 @@ def test_only_those_who_may_change_it(
     """Who may not is told that it does not exist, or lacks the capability for anything alike."""
     clients, ids = stage
     sent, may = WRITES[address]
-    from datetime import UTC, datetime
-
     now = datetime.now(UTC).isoformat()
     sent = {k: v.replace("{now}", now) if isinstance(v, str) else v for k, v in sent.items()}
     for name in sorted(WHO, key=lambda n: n in may):  # the rightful last: they change it
@@ -168,8 +169,10 @@ def test_a_list_holds_only_ones_own(
 @pytest.mark.parametrize("credentials", ["", "Bearer", "Bearer nonsense", "Basic eDp5"])
 def test_without_a_key_there_is_nothing(db: None, address: str, credentials: str) -> None:
     """401 with the scheme, whatever is asked for."""
-    headers = {"HTTP_AUTHORIZATION": credentials} if credentials else {}
-    answer = APIClient().get(address, **headers)
+    client = APIClient()
+    if credentials:
+        client.credentials(HTTP_AUTHORIZATION=credentials)
+    answer = client.get(address)
     assert answer.status_code == 401
     assert answer["WWW-Authenticate"].startswith("Bearer")
 
