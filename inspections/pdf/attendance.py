@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 
 from reportlab.platypus.flowables import Flowable
@@ -45,9 +46,9 @@ def attendance(visit: Visit, width: float) -> Iterator[Flowable]:
 
 def _circumstances(visit: Visit) -> list[tuple[str, str]]:
     summary = visit.summary
-    titles = {verdict.requirement: verdict.title for verdict in visit.verdicts}
     near = f"{summary.conditional} within the uncertainty of the reading"
     counts = (f"{n} {_COUNTED.get(word, spoken(word))}" for word, n in summary.counts.items() if n)
+    left = f"not every required item: {len(summary.untested)} left, named below"
     return [
         ("Visit", visit.id),
         ("Organization", visit.organization),
@@ -55,13 +56,24 @@ def _circumstances(visit: Visit) -> list[tuple[str, str]]:
         ("People", "\n".join(joined([p.name, spoken(p.role)], ", ") for p in visit.people)),
         ("Instruments", "\n".join(joined([i.ref, i.kind], ", ") for i in visit.instruments)),
         ("Requirements", ", ".join(counts)),
-        ("Looked at", "every required item" if summary.complete else "not every required item"),
+        ("Looked at", "every required item" if summary.complete else left),
         ("Near a limit", near if summary.conditional else ""),
-        ("Decided by", "\n".join(titles.get(g["requirement"], g["requirement"]) for g in summary.governing)),
-        ("Not looked at", "\n".join(titles.get(name, name) for name in summary.untested)),
+        ("Strictest limits", _strictest(visit)),
+        ("Facts missing", ", ".join(map(spoken, summary.missing_facts))),
         ("Supersedes", visit.supersedes or ""),
         ("Alarm log", "kept; printed on the last pages" if visit.alarm_log else ""),
     ]
+
+
+def _strictest(visit: Visit) -> str:
+    """For each quantity that several requirements limit, the one that asks the most of it."""
+    titles = {verdict.requirement: verdict.title for verdict in visit.verdicts}
+    limiting = Counter(verdict.quantity for verdict in visit.verdicts if verdict.reading)
+    return "\n".join(
+        f"{sentence_case(spoken(each.quantity))}: {titles.get(each.requirement, each.requirement)}"
+        for each in visit.summary.governing
+        if limiting[each.quantity] > 1
+    )
 
 
 def _signature(visit: Visit) -> list[tuple[str, str]]:

@@ -30,6 +30,7 @@ from inspections.plots.canvas import draw
 from inspections.plots.picture import Picture
 
 Pairs = Iterable[tuple[str, str]]
+_FEW_LINES = 3
 _ENDLESS = 1e6  # higher than any page
 _NAME_SHARE = 0.16  # of the width, whatever stands beside it
 _LONGEST_ENTRY = 80  # of the outline
@@ -198,7 +199,7 @@ def together(*blocks: Flowable) -> Iterator[Flowable]:
     """The blocks, begun where headings and plots find room with the start of what follows them."""
     needed = 0.0
     for block in blocks:
-        needed += block.getSpaceBefore() + (getattr(block, "least", None) or BODY * LEADING)
+        needed += block.getSpaceBefore() + block.getSpaceAfter() + _least(block)
         if not isinstance(block, Display | Plot):
             break
     yield CondPageBreak(needed)
@@ -209,3 +210,8 @@ def _narrowed(line: Line, kept: Sequence[int]) -> Line:
     strong = [kept.index(index) for index in line.strong if index in kept]
     texts = [line.texts[index] for index in kept]
     return Line(texts, line.note, strong, line.barred, line.link)
+
+
+def _least(block: Flowable) -> float:
+    """The height a block needs to begin; a paragraph needs a few lines."""
+    return float(getattr(block, "least", _FEW_LINES * BODY * LEADING))

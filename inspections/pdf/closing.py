@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from reportlab.platypus import PageBreak
+from reportlab.platypus import CondPageBreak, PageBreak
 from reportlab.platypus.flowables import Flowable
 
 from inspections.pdf.blocks import PART, SECTION, Entry, display, filled, pairs, table, together
@@ -14,6 +14,7 @@ from inspections.pdf.document.packet import Organization, Verification
 from inspections.pdf.document.visits import Instrument, Person
 from inspections.pdf.lines import para
 from inspections.pdf.rows import Column, Line
+from inspections.pdf.sources import source_list
 from inspections.pdf.words import grouped, moment, plain, sentence_case, spoken
 
 _ORGANIZATIONS = (
@@ -39,6 +40,7 @@ _INSTRUMENTS = (
     Column("Resolution", 4),
     Column("Uncertainty", 5),
 )
+_VERIFICATION = 230.0  # room that keeps how to verify on one page, in points
 _GROUPS = 8  # of a digest, in a row
 _READ_BY_EYE = (
     "A character that the typeface of this print lacks, or that would hide or reorder others, is "
@@ -50,12 +52,12 @@ _READ_BY_EYE = (
 def closing(document: Document, width: float) -> Iterator[Flowable]:
     """The blocks after the last opening."""
     yield PageBreak()
-    entry = Entry("people", "People, instruments, alarm log")
+    entry = Entry("people", "People, instruments, sources")
     organizations = [_organization(party) for party in document.organizations]
     people = [_person(person) for person in document.people]
     instruments = [_instrument(instrument) for instrument in document.instruments]
     yield from together(
-        display("People, instruments, alarm log", width, SECTION, entry),
+        display("People, instruments, sources", width, SECTION, entry),
         display("Organizations", width, PART),
         table(_ORGANIZATIONS, organizations, width, "No organizations."),
     )
@@ -65,6 +67,7 @@ def closing(document: Document, width: float) -> Iterator[Flowable]:
         table(_INSTRUMENTS, instruments, width, "No instruments."),
     )
     yield from _alarm_logs(document.openings, width)
+    yield from source_list(document, width)
     yield from _cautions(document.cautions, width)
     yield from _verification(document.verify, width)
 
@@ -128,7 +131,7 @@ def _cautions(cautions: Sequence[str], width: float) -> Iterator[Flowable]:
 
 def _verification(verify: Verification, width: float) -> Iterator[Flowable]:
     entry = Entry("verify", "How to verify this packet")
-    yield PageBreak()
+    yield CondPageBreak(_VERIFICATION)
     yield from together(
         display("How to verify this packet", width, SECTION, entry),
         para("SHA-256 of the frozen content, in groups of four, left to right, line by line:"),

@@ -7,9 +7,10 @@ from collections.abc import Iterator
 from reportlab.platypus.flowables import Flowable
 
 from inspections.pdf.blocks import SMALL_PART, Plot, display, filled, pairs, together
+from inspections.pdf.lines import para
 from inspections.pdf.rows import Column
 from inspections.pdf.words import plain, sentence_case, spoken
-from inspections.plots.curves import trace_picture
+from inspections.plots.curves import TITLES, trace_picture
 from inspections.plots.picture import Picture
 from inspections.plots.traces import Trace
 
@@ -19,10 +20,12 @@ _NOTES = (Column("", 0.7), Column("", 2.3, label=True), Column("", 9)) * 2
 
 def trace_blocks(trace: Trace, width: float) -> Iterator[Flowable]:
     """A plot under its title, the marks and limits in it explained, and what was measured."""
-    picture = trace_picture(trace, width=width, height=_HEIGHT)
-    yield from together(
-        display(picture.title, width, SMALL_PART), Plot(picture), *note_rows(picture, width)
-    )
+    heading = display(TITLES[trace.kind], width, SMALL_PART)
+    if trace.t:
+        picture = trace_picture(trace, width=width, height=_HEIGHT)
+        yield from together(heading, Plot(picture), *note_rows(picture, width))
+    else:
+        yield from together(heading, para("The samples of this trace are missing."))
     if trace.measured:
         measured = ((sentence_case(spoken(k)), plain(v)) for k, v in trace.measured.items())
         yield pairs(measured, width)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import groupby
 
 from reportlab.platypus import PageBreak
 from reportlab.platypus.flowables import Flowable
@@ -51,7 +52,8 @@ def sheet_key(index: int) -> str:
 def exceptions(document: Document, width: float) -> Iterator[Flowable]:
     """Exceptions first, then what is not in the packet, then one line for each opening."""
     keys = {opening.tag: sheet_key(index) for index, opening in enumerate(document.openings)}
-    lines = [_exception(item, keys) for item in document.exceptions]
+    alike = groupby(document.exceptions, key=_what)
+    lines = [_exception(list(items), keys) for _, items in alike]
     yield PageBreak()
     yield from together(
         display("Exceptions", width, SECTION, Entry("exceptions", "Exceptions")),
@@ -78,17 +80,23 @@ def standing_visit(opening: Opening) -> Visit | None:
     return next((visit for visit in opening.visits if not visit.superseded_by), None)
 
 
-def _exception(item: ExceptionItem, keys: Mapping[str, str]) -> Line:
-    note = f"Interim measure: {interim_words(item.interim)}" if item.interim else ""
+def _what(item: ExceptionItem) -> tuple[object, ...]:
+    """What neighbours must share to stand in one row."""
+    return item.opening, item.kind, item.since, item.deadline, item.interim
+
+
+def _exception(items: Sequence[ExceptionItem], keys: Mapping[str, str]) -> Line:
+    first = items[0]
+    note = f"Interim measure: {interim_words(first.interim)}" if first.interim else ""
     texts = [
-        item.opening,
-        _KINDS[item.kind],
-        item.words,
-        item.since or "",
-        item.deadline or "",
+        first.opening,
+        _KINDS[first.kind],
+        "\n".join(item.words for item in items),
+        first.since or "",
+        first.deadline or "",
         "",
     ]
-    return Line(texts, note, strong=[0], link=keys.get(item.opening, ""))
+    return Line(texts, note, strong=[0], link=keys.get(first.opening, ""))
 
 
 def _not_included(coverage: Coverage, width: float) -> Iterator[Flowable]:

@@ -6,11 +6,13 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from reportlab.platypus.flowables import Flowable
 
-from inspections.pdf.blocks import table
-from inspections.pdf.document.judged import Verdict
+from inspections.pdf.blocks import SMALL_PART, display, table, together
+from inspections.pdf.document.judged import Limit, Verdict
 from inspections.pdf.document.visits import Reading, Visit
+from inspections.pdf.lines import para
 from inspections.pdf.observations import check_table, sequence_table
 from inspections.pdf.rows import Column, Line
+from inspections.pdf.silence import is_silent, silent_tables
 from inspections.pdf.verdicts import Judged, verdict_table
 from inspections.pdf.words import (
     amount,
@@ -33,18 +35,29 @@ _ADVISORY = "Advisory: adopted by nobody here, binds nobody, not in the summary"
 
 
 def judgement_blocks(visit: Visit, width: float) -> Iterator[Flowable]:
-    """Binding verdicts by kind, the values as sent, then what is advisory, apart and named so."""
-    binding = visit.verdicts
-    limits = [_limit(verdict) for verdict in _of(binding, "limit")]
-    nothing = "No reading is asked for by a requirement here."
-    yield from verdict_table("Readings", _LIMITS, limits, width, nothing)
+    """Binding verdicts by kind, then what was not tested, then what is advisory, apart."""
+    told = [verdict for verdict in visit.verdicts if not is_silent(verdict)]
+    limits = [_limit(verdict) for verdict in _of(told, "limit")]
+    yield from verdict_table("Readings", _LIMITS, limits, width, "No reading was judged.")
     yield from _as_sent(visit.readings, width)
-    yield from check_table(_of(binding, "check"), visit.checks, width)
-    yield from sequence_table(_of(binding, "sequence"), visit.sequences, width)
-    others = [v for v in binding if v.kind not in {"limit", "check", "sequence"}]
-    for title, verdicts in (("Other requirements", others), (_ADVISORY, visit.advisory)):
-        if verdicts:
-            yield from verdict_table(title, _ITEMS, [_item(v) for v in verdicts], width, "")
+    yield from check_table(_of(told, "check"), visit, width)
+    yield from sequence_table(_of(told, "sequence"), visit, width)
+    others = [_item(v) for v in told if v.kind not in {"limit", "check", "sequence"}]
+    if others:
+        yield from verdict_table("Other requirements", _ITEMS, others, width, "")
+    yield from silent_tables(visit.verdicts, width)
+    yield from _advisory(visit.advisory, width)
+
+
+def _advisory(verdicts: Sequence[Verdict], width: float) -> Iterator[Flowable]:
+    told = [_item(verdict) for verdict in verdicts if not is_silent(verdict)]
+    silent = [verdict.title for verdict in verdicts if is_silent(verdict)]
+    if told:
+        yield from verdict_table(_ADVISORY, _ITEMS, told, width, "")
+    elif silent:
+        yield from together(display(_ADVISORY, width, SMALL_PART), para("None was tested."))
+    if silent:
+        yield para(f"Advisory and not tested: {'; '.join(silent)}.")
 
 
 def _of(verdicts: Sequence[Verdict], kind: str) -> list[Verdict]:
@@ -58,7 +71,13 @@ def _limit(verdict: Verdict) -> Judged:
         _governing(verdict.reading),
         amount(verdict.margin),
     )
-    return Judged(texts, verdict)
+    return Judged(texts, verdict, _where(verdict.limit))
+
+
+def _where(limit: Limit | None) -> str:
+    """Where and how the requirement asks for the quantity to be measured."""
+    said = joined([limit.measurement_point, limit.method], "; ") if limit else ""
+    return f"Measured at: {said}." if said else ""
 
 
 def _governing(reading: Mapping[str, object] | None) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from reportlab.platypus.flowables import Flowable
 
 from inspections.pdf.document.judged import Verdict
-from inspections.pdf.document.visits import Check, StepSeen
+from inspections.pdf.document.visits import Check, StepSeen, Visit
 from inspections.pdf.document.visits import Sequence as Observed
 from inspections.pdf.rows import Column
 from inspections.pdf.verdicts import Judged, verdict_table
@@ -18,55 +18,62 @@ _SEQUENCES = (Column("Sequence", 10), Column("Seen, step by step", 14), Column("
 _UNASKED = "no requirement here asks for it"
 
 
-def check_table(
-    verdicts: Sequence[Verdict], sent: Sequence[Check], width: float
-) -> Iterator[Flowable]:
+def check_table(verdicts: Sequence[Verdict], visit: Visit, width: float) -> Iterator[Flowable]:
     """Every looked-at item with its verdict; what was sent unasked stands at the end."""
-    by_name = {item.check: item for item in sent}
-    rows = [_check(verdict, by_name.pop(verdict.check or "", None)) for verdict in verdicts]
-    rows += [_unasked_check(item) for item in by_name.values()]
-    nothing = "No item is to be looked at here."
+    rows = [
+        Judged(
+            (verdict.title, _remarks([c for c in visit.checks if c.check == verdict.check])),
+            verdict,
+        )
+        for verdict in verdicts
+    ]
+    asked = {verdict.check for verdict in (*visit.verdicts, *visit.advisory)}
+    rows += [_unasked_check(item) for item in visit.checks if item.check not in asked]
+    nothing = "No item was looked at."
     yield from verdict_table("Looked-at items", _CHECKS, rows, width, nothing)
 
 
-def sequence_table(
-    verdicts: Sequence[Verdict], sent: Sequence[Observed], width: float
-) -> Iterator[Flowable]:
+def sequence_table(verdicts: Sequence[Verdict], visit: Visit, width: float) -> Iterator[Flowable]:
     """Every sequence with its steps and times; what was sent unasked stands at the end."""
-    by_name = {item.sequence: item for item in sent}
-    rows = [_sequence(verdict, by_name.pop(verdict.sequence or "", None)) for verdict in verdicts]
-    rows += [_unasked_sequence(item) for item in by_name.values()]
-    nothing = "No sequence is to be observed here."
-    yield from verdict_table("Sequences", _SEQUENCES, rows, width, nothing)
+    rows = [
+        _sequence(verdict, [s for s in visit.sequences if s.sequence == verdict.sequence])
+        for verdict in verdicts
+    ]
+    asked = {verdict.sequence for verdict in (*visit.verdicts, *visit.advisory)}
+    rows += [_unasked_sequence(item) for item in visit.sequences if item.sequence not in asked]
+    yield from verdict_table("Sequences", _SEQUENCES, rows, width, "No sequence was observed.")
 
 
-def _check(verdict: Verdict, sent: Check | None) -> Judged:
-    return Judged((verdict.title, _remarks(sent) if sent else ""), verdict)
+def _remarks(sent: Sequence[Check]) -> str:
+    return "\n".join(joined([item.reason, item.remarks], "; ") for item in sent)
 
 
 def _unasked_check(sent: Check) -> Judged:
-    texts = (sentence_case(spoken(sent.check)), _remarks(sent))
+    texts = (_named(sent.check), _remarks([sent]))
     return Judged(texts, said=VERDICTS[sent.result], asked=_UNASKED)
 
 
-def _remarks(sent: Check) -> str:
-    return joined([sent.reason, sent.remarks], "; ")
-
-
-def _sequence(verdict: Verdict, sent: Observed | None) -> Judged:
-    if sent is None:
-        return Judged((verdict.title, "not recorded", ""), verdict)
-    return Judged((verdict.title, _steps(sent.steps), _times(sent)), verdict, _said(sent))
+def _sequence(verdict: Verdict, sent: Sequence[Observed]) -> Judged:
+    """A sequence may have been run more than once, and several requirements may ask for it."""
+    steps = "\n".join(_steps(item.steps) for item in sent)
+    times = "\n".join(_times(item) for item in sent)
+    kept = [timed.message for timed in verdict.times]
+    below = joined([*(_said(item) for item in sent), joined(kept, " ")], "\n")
+    return Judged((verdict.title, steps, times), verdict, below)
 
 
 def _unasked_sequence(sent: Observed) -> Judged:
-    texts = (sentence_case(spoken(sent.sequence)), _steps(sent.steps), _times(sent))
+    texts = (_named(sent.sequence), _steps(sent.steps), _times(sent))
     return Judged(texts, below=_said(sent), said=VERDICTS[sent.result], asked=_UNASKED)
+
+
+def _named(name: str) -> str:
+    return sentence_case(spoken(name).replace("-", " "))
 
 
 def _steps(steps: Sequence[StepSeen]) -> str:
     return "\n".join(
-        f"{number}  {step.expect or spoken(step.step)}: {'seen' if step.seen else 'NOT seen'}"
+        f"{number}  {step.expect or _named(step.step)}: {'seen' if step.seen else 'NOT seen'}"
         for number, step in enumerate(steps, start=1)
     )
 

@@ -39,7 +39,7 @@ class PacketTemplate(BaseDocTemplate):
             title=clean(f"{site.name}: packet {packet.id}, version {packet.version}"),
             author=clean(packet.assembled_by),
             subject=clean(f"Fire doors: record submitted to {document.authority.name}"),
-            keywords=[packet.id, document.verify.content_sha256],
+            keywords=[clean(packet.id), clean(document.verify.content_sha256)],
             creator=clean(f"rules library {packet.library.version}"),
             lang=packet.language,
             invariant=1,

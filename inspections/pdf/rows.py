@@ -10,6 +10,7 @@ from inspections.pdf.theme import LEADING, SMALL, TABLE
 
 GAP = 7.0  # between columns
 PAD = 2.6  # above and below the lines of a row
+_INDENT = 12.0  # of a note where the first column is wide
 RUN = 8  # a row of at most so many lines is never broken
 _LEAST = 3  # lines of a broken row that must fit before the break
 
@@ -121,7 +122,8 @@ class Layout:
     @property
     def note_left(self) -> float:
         """Where notes under a row start."""
-        return self.lefts[1] if len(self.lefts) > 1 else 0.0
+        second = self.lefts[1] if len(self.lefts) > 1 else 0.0
+        return second if second < self.width / 3 else _INDENT
 
     def row(self, line: Line) -> Row:
         """The line, measured."""

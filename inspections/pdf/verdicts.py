@@ -10,7 +10,7 @@ from reportlab.platypus.flowables import Flowable
 from inspections.pdf.blocks import SMALL_PART, SOURCE, display, table, together
 from inspections.pdf.document.judged import Verdict
 from inspections.pdf.rows import Column, Line
-from inspections.pdf.words import VERDICTS, joined, source, spoken
+from inspections.pdf.words import VERDICTS, full_stop, joined, source, spoken
 from rules.vocabulary import VerdictWord
 
 _VERDICT = Column("Verdict", 6)
@@ -70,19 +70,17 @@ def _line(row: Judged, origin: str) -> Line:
 
 
 def _explained(verdict: Verdict) -> list[str]:
-    """The library's sentences, wherever there is more to say than that it conforms."""
-    said = [note.message for note in verdict.notes]
-    if verdict.band == "conditional":
-        said.insert(0, _near(verdict))
-    if verdict.verdict is not VerdictWord.CONFORMS:
-        reason = f"Reason: {spoken(verdict.reason)}." if verdict.reason else ""
-        reference = f"Requirement {verdict.requirement}."
-        said.insert(0, joined([verdict.message, reason, reference], " "))
-    return said
-
-
-def _near(verdict: Verdict) -> str:
-    said = "Within its own uncertainty of the limit"
-    if verdict.probability_of_conformity is None:
-        return f"{said}."
-    return f"{said}; probability of conformity {verdict.probability_of_conformity}."
+    """The library's sentences, wherever there is more to say than that it clearly conforms."""
+    notes = [note.message for note in verdict.notes]
+    near = verdict.band == "conditional"
+    if verdict.verdict is VerdictWord.CONFORMS and not near:
+        return notes
+    probability = verdict.probability_of_conformity
+    said = [
+        full_stop(verdict.message),
+        f"Reason: {spoken(verdict.reason)}." if verdict.reason else "",
+        "Within its own uncertainty of the limit." if near else "",
+        f"Probability of conformity {probability}." if probability is not None else "",
+        f"Requirement {verdict.requirement}.",
+    ]
+    return [joined(said, " "), *notes]

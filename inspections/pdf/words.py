@@ -22,8 +22,8 @@ VERDICTS = {
 
 STANDINGS = {
     Standing.VERIFIED: "",  # read at the source: nothing to warn of
-    Standing.SECONDARY: "secondary source",
-    Standing.FROM_MEMORY: "from memory, not verified",
+    Standing.SECONDARY: "secondary",
+    Standing.FROM_MEMORY: "from memory",
     Standing.COMMON_PRACTICE: "common practice",
 }
 
@@ -71,8 +71,8 @@ def read_value(reading: Reading) -> str:
 
 def limit_words(limit: Limit | None) -> str:
     """A limit in the published unit, and the SI value its publisher prints beside it."""
-    if limit is None:
-        return "none on file"
+    if limit is None or (limit.low is None and limit.high is None):
+        return "to come from the door's listed instructions"
     if limit.comparator == Comparator.BETWEEN:
         said = f"{limit.low} to {limit.high} {limit.unit}"
     elif limit.comparator == Comparator.AT_LEAST:
@@ -83,17 +83,24 @@ def limit_words(limit: Limit | None) -> str:
 
 
 def citation(source: Citation) -> str:
-    """Publication, edition, clause and what is to be said of the source."""
-    said = joined([source.publication, source.edition, source.clause], ", ")
-    return f"{said} ({source.note})" if source.note else said
+    """Publication, edition and clause. What is to be said of the source stands in the list."""
+    return joined([source.publication, source.edition, source.clause], ", ")
+
+
+def publication(verdict: Verdict) -> str:
+    """The publication and edition that ask for something, and how it came to apply here."""
+    named = joined([verdict.citation.publication, verdict.citation.edition], ", ")
+    return f"{named}\n{_applied(verdict)}"
 
 
 def source(verdict: Verdict) -> str:
-    """Where a requirement comes from: clause, the layer that set it, and how well it is known."""
-    reference = ", as reference" if verdict.adoption == "not_recorded" else ""
-    layer = f"layer {verdict.layer}{reference}"
-    standing = STANDINGS[Standing(verdict.standing)]
-    return f"{citation(verdict.citation)}\n{joined([layer, standing], '; ')}"
+    """Where a requirement is written, the layer that set it, and how well it is known."""
+    return f"{citation(verdict.citation)}\n{_applied(verdict)}"
+
+
+def full_stop(text: str) -> str:
+    """The text as a sentence, ended where its writer did not."""
+    return text if not text or text[-1] in ".!?" else f"{text}."
 
 
 def joined(parts: Iterable[str | None], by: str) -> str:
@@ -121,6 +128,13 @@ def plain(value: object) -> str:
 def grouped(digest: str) -> list[str]:
     """A digest in groups of four, to be compared by eye or read aloud."""
     return [digest[start : start + 4] for start in range(0, len(digest), 4)]
+
+
+def _applied(verdict: Verdict) -> str:
+    reference = "reference" if verdict.adoption == "not_recorded" else ""
+    return joined(
+        [f"layer {verdict.layer}", reference, STANDINGS[Standing(verdict.standing)]], ", "
+    )
 
 
 def _with_unit(value: Mapping[str, object]) -> str:

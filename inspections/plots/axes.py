@@ -12,7 +12,7 @@ from inspections.plots.picture import FRAME, GRID, XY, Label, Line, Shape
 SIZE = 7.0  # of figures and signs
 LEFT, RIGHT, TOP, BOTTOM = 40.0, 18.0, 30.0, 25.0
 _ROUND = (1.0, 2.0, 2.5, 5.0, 10.0)
-_MONTHS = (1, 2, 3, 6, 12, 24, 60, 120)
+_MONTHS = (1, 2, 3, 6, 12, 24, 60, 120, 240, 600, 2400)
 _NOISE = 0.03  # of a step
 _ENOUGH = 7  # dates on an axis
 _LARGE, _SMALL = 1e7, 1e-6  # beyond these a figure is written with an exponent

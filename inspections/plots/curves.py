@@ -35,7 +35,7 @@ from rules.quantities import UNITS, Dimension
 
 METRE_A_SECOND = UNITS["m/s"]
 _NAMES = {"travel": "Position", "force": "Force", "battery": "Voltage"}
-_TITLES = {
+TITLES = {
     "travel": "Travel: position of the leading edge over time",
     "force": "Force over time",
     "battery": "Battery voltage over time",
@@ -66,7 +66,7 @@ def trace_picture(trace: Trace, *, width: float, height: float) -> Picture:
         *_mark_shapes(area, trace),
     ]
     notes = (*_mark_notes(trace), *_limit_notes(trace.limits))
-    return Picture(width, height, _TITLES[trace.kind], tuple(shapes), notes)
+    return Picture(width, height, TITLES[trace.kind], tuple(shapes), notes)
 
 
 def series_picture(series: Series, *, width: float, height: float) -> Picture:

@@ -17,12 +17,13 @@ _MARKS = Marks(lambda _: True)  # a browser has typefaces for every script, and 
 
 def to_svg(picture: Picture) -> str:
     """The picture as an SVG element with title and description, its notes in lines below."""
-    lines = _note_lines(picture)
+    notes = [f"{note.sign}  {note.at}: {note.words}".translate(_MARKS) for note in picture.notes]
+    lines = _wrapped(notes, picture.width)
     height = picture.height + (_BELOW + _LEADING * len(lines) if lines else 0)
     view = f"0 0 {picture.width:g} {height:g}"
     root = Element("svg", {"xmlns": _NAMESPACE, "viewBox": view, "role": "img"})
     SubElement(root, "title").text = picture.title.translate(_MARKS)
-    SubElement(root, "desc").text = "; ".join(lines)
+    SubElement(root, "desc").text = "; ".join(notes)
     for shape in picture.shapes:
         _draw(root, shape, picture.height)
     for index, line in enumerate(lines):
@@ -31,10 +32,9 @@ def to_svg(picture: Picture) -> str:
     return tostring(root, encoding="unicode")
 
 
-def _note_lines(picture: Picture) -> list[str]:
-    width = int(picture.width / (_NOTE_SIZE * 0.55))  # a generous guess: no typeface is at hand
-    notes = [f"{note.sign}  {note.at}: {note.words}".translate(_MARKS) for note in picture.notes]
-    return [line for note in notes for line in textwrap.wrap(note, max(width, 20))]
+def _wrapped(notes: list[str], width: float) -> list[str]:
+    per_line = int(width / (_NOTE_SIZE * 0.55))  # a generous guess: no typeface is at hand
+    return [line for note in notes for line in textwrap.wrap(note, max(per_line, 20))]
 
 
 def _draw(root: Element, shape: Line | Dot | Label, height: float) -> None:

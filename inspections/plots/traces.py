@@ -16,7 +16,7 @@ import msgspec
 from rules.errors import InputError
 from rules.quantities import Unit, comparable, quantity, unit
 
-_LAST_YEAR = 9900  # an axis reaches past its last date
+_YEARS = range(1900, 3000)  # what an axis of dates is made for
 
 
 class PlotError(ValueError):
@@ -44,12 +44,15 @@ class LimitLine(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class Trace(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """Samples over time: `t` in seconds, `values` in `unit`. `measured` is what was computed."""
+    """Samples over time: `t` in seconds, `values` in `unit`. `measured` is what was computed.
+
+    A trace whose samples are missing is told, not drawn.
+    """
 
     kind: Literal["travel", "force", "battery"]
-    unit: str
-    t: list[str]
-    values: list[str]
+    unit: str = ""
+    t: list[str] = []
+    values: list[str] = []
     marks: list[Mark] = []
     limits: list[LimitLine] = []
     measured: dict[str, Any] = {}
@@ -130,6 +133,6 @@ def day(text: str, where: str) -> float:
         read = date.fromisoformat(text)
     except ValueError:
         raise PlotError(f"{where}: {text[:40]!r} is not a date") from None
-    if read.year > _LAST_YEAR:
+    if read.year not in _YEARS:
         raise PlotError(f"{where}: the year {read.year} is beyond what an axis shows")
     return float(read.toordinal())

@@ -41,10 +41,12 @@ class Limit(Told, frozen=True):
     """The bounds in the published unit, and the SI value as printed beside it."""
 
     comparator: str
-    unit: str
+    unit: str | None = None
     low: str | None = None
     high: str | None = None
     printed_si: str | None = None
+    measurement_point: str | None = None
+    method: str | None = None
 
 
 class Note(Told, frozen=True):
@@ -52,6 +54,21 @@ class Note(Told, frozen=True):
 
     code: str
     message: str
+
+
+class TimedVerdict(Told, frozen=True):
+    """A timed limit within a sequence."""
+
+    quantity: str
+    verdict: VerdictWord
+    message: str = ""
+
+
+class Governing(Told, frozen=True):
+    """The strictest of several requirements on one quantity."""
+
+    quantity: str
+    requirement: str
 
 
 class Verdict(Told, frozen=True):
@@ -73,6 +90,8 @@ class Verdict(Told, frozen=True):
     probability_of_conformity: str | None = None
     limit: Limit | None = None
     reading: dict[str, Any] | None = None
+    times: list[TimedVerdict] = []
+    required: bool = True
     reason: str | None = None
     message: str = ""
     notes: list[Note] = []
@@ -87,4 +106,5 @@ class Summary(Told, frozen=True):
     counts: dict[str, int] = {}
     conditional: int = 0
     untested: list[str] = []
-    governing: list[dict[str, str]] = []
+    governing: list[Governing] = []
+    missing_facts: list[str] = []
