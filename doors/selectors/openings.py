@@ -29,6 +29,14 @@ def opening_by_id(opening_id: UUID) -> Opening:
     return opening
 
 
+def locked_opening(opening_id: UUID) -> Opening:
+    """The same, locked until the transaction ends: what follows from its visits is then worked
+    out by one transaction at a time.
+    """
+    Opening.objects.select_for_update().filter(id=opening_id).first()
+    return opening_by_id(opening_id)
+
+
 def facts_on(opening: Opening, on: date) -> FactsOnDay:
     """The facts of that day: the last row begun by then, or the first ever recorded.
 

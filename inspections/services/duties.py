@@ -9,7 +9,7 @@ import rules
 from doors.clock import civil_date
 from doors.models import Opening
 from doors.selectors.jurisdictions import place_of
-from doors.selectors.openings import facts_on
+from doors.selectors.openings import facts_on, locked_opening
 from doors.tenancy import current
 from inspections.models import Duty, Repair
 from inspections.selectors.visits import standing_visits
@@ -23,6 +23,7 @@ _STANDING = {
 
 def settle_duties(*, opening: Opening) -> list[Duty]:
     """Make the stored windows of an opening equal to what its facts, place and visits say."""
+    locked_opening(opening.id)
     stored = {d.requirement: d for d in Duty.objects.filter(opening=opening)}
     windows = duty_windows(opening)
     settled = [_settle(opening, stored.get(w["requirement"]), w) for w in windows]

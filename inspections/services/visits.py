@@ -15,7 +15,7 @@ import rules
 from doors.clock import civil_date
 from doors.errors import AlreadyExistsError, FutureDateError, RefusedError, WrongStateError
 from doors.models import Opening, Organization, Sight
-from doors.selectors.openings import opening_by_id
+from doors.selectors.openings import locked_opening
 from doors.selectors.sight import sight_of
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
 from doors.tenancy import acting_organization, current
@@ -57,7 +57,7 @@ def record_visit(
     `findings` is what was sent: people, instruments, readings, traces, checks, sequences and
     the rest. It is kept as sent and judged by the facts and rules of the visit's day.
     """
-    opening = opening_by_id(opening_id)
+    opening = locked_opening(opening_id)
     sight = sight_of(opening.site_id, "record")
     if performed_at.at > current().now + CLOCK_SLACK:
         raise FutureDateError.at("/performed_at", "A visit cannot be performed in the future.")

@@ -1,0 +1,74 @@
+"""Many at once: each gets its own answer, and what follows is worked out one by one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from uuid import uuid4
+
+import pytest
+from django.db import connections
+from django.http import HttpResponse
+
+from doors.services.ledger import verify_ledger
+from doors.tenancy import acting_for
+from inspections.models import Deficiency, Duty, Visit
+from inspections.services.duties import duty_windows
+from tests.cast import Cast, assemble, conforming
+from tests.clients import client_of
+from tests.journeys.test_bad_input import body, post, reading
+
+pytestmark = [pytest.mark.postgres, pytest.mark.django_db(transaction=True)]
+AT_ONCE = 12
+
+
+@pytest.fixture
+def cast() -> Cast:
+    """Everybody, committed, so that every connection sees them."""
+    return assemble()
+
+
+def _at_once(send: Callable[[int], HttpResponse]) -> list[HttpResponse]:
+    def one(number: int) -> HttpResponse:
+        try:
+            return send(number)
+        finally:
+            connections.close_all()
+
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        return list(pool.map(one, range(AT_ONCE)))
+
+
+def test_the_same_request_many_times_is_one_visit(cast: Cast) -> None:
+    """Each caller gets the visit or is told that it is under way."""
+    sent, client = body(cast), client_of(cast.firm)
+    answers = _at_once(lambda _: post(client, sent, "k1"))
+    assert {a.status_code for a in answers} <= {201, 409}
+    assert len({a.content for a in answers if a.status_code == 201}) == 1
+    with acting_for(cast.firm.id, write=False):
+        assert Visit.objects.count() == 1
+
+
+def test_visits_to_one_door_at_once_leave_one_deficiency(cast: Cast) -> None:
+    """All are recorded, the chain has no gap, and the door is too fast once."""
+    client = client_of(cast.firm)
+    answers = _at_once(lambda _: post(client, body(cast, readings=reading(value="31"))))
+    assert [a.status_code for a in answers] == [201] * AT_ONCE
+    with acting_for(cast.owner.id, write=False):
+        assert Visit.objects.count() == AT_ONCE
+        assert Deficiency.objects.count() == 1
+        assert verify_ledger()[1] is None
+
+
+def test_duties_after_visits_at_once_are_those_of_all_of_them(cast: Cast) -> None:
+    """Stored is what would be computed, whichever came last."""
+    client = client_of(cast.firm)
+    with acting_for(cast.firm.id, write=False):
+        full = conforming(cast.opening, "periodic_inspection")
+    sent = {name: full[name] for name in ("readings", "checks", "sequences")}
+    answers = _at_once(lambda n: post(client, body(cast, client_ref=f"{n}-{uuid4()}", **sent)))
+    assert [a.status_code for a in answers] == [201] * AT_ONCE
+    with acting_for(cast.firm.id, write=False):
+        stored = {d.requirement: d.due_on.isoformat() for d in Duty.objects.all()}
+        computed = {w["requirement"]: w["due_on"] for w in duty_windows(cast.opening)}
+    assert stored == computed
