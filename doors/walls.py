@@ -9,12 +9,14 @@ production refuses it.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from django.apps import apps
 from django.conf import settings
 from django.db import connections, models
+from django.db.backends.utils import CursorWrapper
 
 from doors.tenancy import Purpose
 
@@ -85,19 +87,37 @@ def unwalled_models() -> list[type[models.Model]]:
 
 
 def raise_walls(using: str = "default") -> None:
-    """Make the database hold what the models declare."""
+    """Make the database hold what the models declare.
+
+    PostgreSQL keeps the digest of what it holds, so that raising the same walls again locks no
+    table. SQLite drops triggers when a table is altered, so there they are always made anew.
+    """
     connection = connections[using]
     tables = set(connection.introspection.table_names())
-    statements = _postgresql if connection.vendor == "postgresql" else _sqlite
     present = [(table, wall) for table, wall in walled_models() if table in tables]
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
-            cursor.execute(FUNCTIONS)
+            _raise_on_postgresql(cursor, present, tables)
+            return
         for table, wall in present:
-            for statement in statements(table, wall, tables):
+            for statement in _sqlite(table, wall, tables):
                 cursor.execute(statement)
-        if connection.vendor == "postgresql":
-            _grant(cursor, present)
+
+
+def _raise_on_postgresql(
+    cursor: CursorWrapper, present: list[tuple[str, Wall]], tables: set[str]
+) -> None:
+    statements = [FUNCTIONS]
+    for table, wall in present:
+        statements += _postgresql(table, wall, tables)
+    statements += _grants(cursor, present)
+    digest = hashlib.sha256("\n".join(statements).encode()).hexdigest()
+    cursor.execute("SELECT obj_description(to_regprocedure('app_organization()'), 'pg_proc')")
+    if cursor.fetchone() == (digest,):
+        return
+    for statement in statements:
+        cursor.execute(statement)
+    cursor.execute(f"COMMENT ON FUNCTION app_organization() IS '{digest}'")
 
 
 def _postgresql(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
@@ -138,19 +158,18 @@ def _composite_key(table: str, column: str, parent: str) -> Iterator[str]:
     )
 
 
-def _grant(cursor: object, present: list[tuple[str, Wall]]) -> None:
+def _grants(cursor: CursorWrapper, present: list[tuple[str, Wall]]) -> Iterator[str]:
     """Give the runtime role what it needs and nothing more, where that role exists."""
-    execute = cursor.execute  # type: ignore[attr-defined]
     role = settings.RUNTIME_ROLE
-    execute("SELECT 1 FROM pg_roles WHERE rolname = %s", [role])
-    if cursor.fetchone() is None:  # type: ignore[attr-defined]
+    cursor.execute("SELECT 1 FROM pg_roles WHERE rolname = %s", [role])
+    if cursor.fetchone() is None:
         return
-    execute(f"GRANT USAGE ON SCHEMA public TO {role}")
-    execute(f"GRANT SELECT ON django_migrations, django_content_type TO {role}")
+    yield f"GRANT USAGE ON SCHEMA public TO {role}"
+    yield f"GRANT SELECT ON django_migrations, django_content_type TO {role}"
     for table, wall in present:
-        execute(f"REVOKE ALL ON {table} FROM {role}")
+        yield f"REVOKE ALL ON {table} FROM {role}"
         verbs = "SELECT, INSERT" if wall.append_only else "SELECT, INSERT, UPDATE"
-        execute(f"GRANT {verbs}{', DELETE' if wall.deletable else ''} ON {table} TO {role}")
+        yield f"GRANT {verbs}{', DELETE' if wall.deletable else ''} ON {table} TO {role}"
 
 
 def _sqlite(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
