@@ -9,10 +9,10 @@ from reportlab.platypus.flowables import Flowable
 from inspections.pdf.blocks import SMALL_PART, display, table, together
 from inspections.pdf.document.judged import Verdict
 from inspections.pdf.rows import Column, Line
-from inspections.pdf.words import joined, publication, spoken
+from inspections.pdf.words import publication, spoken
 from rules.vocabulary import VerdictWord
 
-_COLUMNS = (Column("Asked by", 14), Column("Items", 30))
+_COLUMNS = (Column("Asked by", 13), Column("Why", 10), Column("Items", 21))
 _MISSING = "fact_missing: "
 _REQUIRED = "Required at this visit and not tested"
 _OTHERS = "Not tested, and not required at this visit"
@@ -35,7 +35,7 @@ def silent_tables(verdicts: Sequence[Verdict], width: float) -> Iterator[Flowabl
         (_UNKNOWN, unknown),
     ):
         if items:
-            lines = _by_publication(items)
+            lines = _gathered(items)
             yield from together(
                 display(title, width, SMALL_PART), table(_COLUMNS, lines, width, "")
             )
@@ -45,20 +45,21 @@ def _lacks_fact(verdict: Verdict) -> bool:
     return (verdict.reason or "").startswith(_MISSING)
 
 
-def _by_publication(verdicts: Sequence[Verdict]) -> list[Line]:
-    items: dict[str, list[str]] = {}
+def _gathered(verdicts: Sequence[Verdict]) -> list[Line]:
+    """One line for each publication and reason, naming its items with their clauses."""
+    items: dict[tuple[str, str], list[str]] = {}
     for verdict in verdicts:
-        items.setdefault(publication(verdict), []).append(_item(verdict))
-    return [Line([asked, "\n".join(said)]) for asked, said in items.items()]
+        clause = f" ({verdict.citation.clause})" if verdict.citation.clause else ""
+        said = items.setdefault((publication(verdict), _why(verdict)), [])
+        said.append(f"{verdict.title}{clause}")
+    return [Line([asked, why, "\n".join(said)]) for (asked, why), said in items.items()]
 
 
-def _item(verdict: Verdict) -> str:
-    """Its title, clause, and why nothing is said, where the heading does not say it already."""
+def _why(verdict: Verdict) -> str:
+    """Why nothing is said: in the words of the rules library, or shorter where they are long."""
     reason = verdict.reason or ""
-    why = verdict.message.rstrip(".") or spoken(reason)
     if reason == "not_recorded":
-        why = ""
-    elif reason.startswith(_MISSING):
-        why = f"missing: {spoken(reason.removeprefix(_MISSING))}"
-    said = joined([verdict.citation.clause, why], "; ")
-    return f"{verdict.title} ({said})" if said else verdict.title
+        return "not recorded"
+    if reason.startswith(_MISSING):
+        return f"missing: {spoken(reason.removeprefix(_MISSING))}"
+    return verdict.message or spoken(reason)

@@ -42,7 +42,7 @@ def _cited(document: Document) -> Iterator[tuple[Citation, str]]:
     """Every citation with the standing it is known by, which duties and overrides do not say."""
     for place in document.rules:
         for override in place.overrides:
-            yield override.citation, ""
+            yield override.citation, "stated by an override of the place"
     for opening in document.openings:
         for duty in opening.duties:
             yield duty.citation, ""
