@@ -1,0 +1,66 @@
+"""The invented town behind a live server, with the waiting work done in the test's own process."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TypeVar
+
+import pytest
+from django.db import connection
+from pytest_django.fixtures import Settings
+from pytest_django.live_server_helper import LiveServer
+
+from inspections.management.loading import load_town
+from inspections.management.narrator import Narrator
+from inspections.management.runner import run_until_idle, scans
+from inspections.management.stage import Stage
+
+Found = TypeVar("Found")
+
+
+class Heard:
+    """Keeps what was told."""
+
+    def __init__(self) -> None:
+        """Nothing yet."""
+        self.lines: list[str] = []
+
+    def write(self, msg: str) -> None:
+        """Keep one line."""
+        self.lines.append(msg)
+
+
+def until(what: str, probe: Callable[[], Found | None]) -> Found:
+    """Do the waiting work, after which the thing must be there."""
+    run_until_idle(scans())
+    found = probe()
+    assert found is not None, f"{what} did not come"
+    return found
+
+
+@pytest.fixture
+def stage(
+    transactional_db: None, live_server: LiveServer, settings: Settings, tmp_path: Path
+) -> Iterator[Stage]:
+    """Return the stage of a walk: the service over HTTP, and a key for each party."""
+    settings.EMAIL_BACKEND = "config.mail.EmlFileBackend"
+    settings.EMAIL_FILE_PATH = str(tmp_path)
+    settings.PUBLIC_URL = live_server.url
+    town = load_town(lambda *_: None)
+    stage = Stage(live_server.url, town.keys, Narrator(Heard()), until, tmp_path)
+    yield stage
+    stage.close()
+    _let_rows_go()
+
+
+def _let_rows_go() -> None:
+    """Take away what keeps SQLite's append-only rows; clearing the tables raises it again."""
+    if connection.vendor != "sqlite":
+        return
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT name FROM sqlite_master WHERE type = 'trigger' AND name LIKE '%append_only%'"
+        )
+        for (name,) in cursor.fetchall():
+            cursor.execute(f'DROP TRIGGER "{name}"')
