@@ -84,14 +84,17 @@ def _visit(visit: Visit) -> dict[str, Any]:
         "readings": found.get("readings", []),
         "checks": found.get("checks", []),
         "sequences": [_sequence(s) for s in found.get("sequences", [])],
-        "traces": [
-            drawn_trace(sent, measured)
-            for sent, measured in zip(found.get("traces", []), judged["measurements"], strict=True)
-        ],
+        "traces": _traces(found.get("traces", []), judged),
         "alarm_log": found.get("alarm_log"),
         "remarks": found.get("remarks", ""),
         "supersedes": str(visit.supersedes_id) if visit.supersedes_id else None,
     }
+
+
+def _traces(sent: list[dict[str, Any]], judged: dict[str, Any]) -> list[dict[str, Any]]:
+    pairs = zip(sent, judged["measurements"], strict=True)
+    drawn = [drawn_trace(trace, measured, judged["verdicts"]) for trace, measured in pairs]
+    return [trace for trace in drawn if trace is not None]
 
 
 def _instrument(instrument: dict[str, Any]) -> dict[str, Any]:
