@@ -18,10 +18,8 @@ _DAYS_IN_A_MONTH = Fraction(146097, 4800)  # the Gregorian mean: only to tell lo
 
 def length(duration: str) -> Fraction:
     """How long an ISO 8601 duration is, in mean days, for comparing two of them."""
-    match = _PARTS.fullmatch(duration)
-    if match is None:
-        raise ValueError(f"not a duration: {duration}")
-    years, months, weeks, days, hours = (int(part or 0) for part in match.groups())
+    parts = _PARTS.findall(duration)[0]  # the loader lets nothing else through
+    years, months, weeks, days, hours = (int(part or 0) for part in parts)
     return (years * 12 + months) * _DAYS_IN_A_MONTH + weeks * 7 + days + Fraction(hours, 24)
 
 
@@ -44,24 +42,21 @@ def move(requirement: Requirement, amendment: Amendment) -> Moved:
     match requirement.spec:
         case LimitSpec():
             return _move_limit(requirement, requirement.spec, amendment.low, amendment.high)
-        case IntervalSpec() if amendment.every:
-            old = requirement.spec.every
+        case IntervalSpec(every=old) if old and amendment.every:
+            shorter = length(old) - length(amendment.every)
             spec = replace(requirement.spec, every=amendment.every)
-            shorter = bool(old) and length(amendment.every) < length(old)
-            same = bool(old) and length(amendment.every) == length(old)
-            return _moved(requirement, spec, tighter=shorter, same=same)
-        case RetentionSpec() if amendment.keep:
-            old_keep, new_keep = length(requirement.spec.keep), length(amendment.keep)
-            kept = replace(requirement.spec, keep=amendment.keep)
-            return _moved(requirement, kept, tighter=new_keep > old_keep, same=new_keep == old_keep)
-    return Moved(None, problem=f"a {requirement.kind} has no such number to move")
+            return Moved(replace(requirement, spec=spec), _sign(shorter))
+        case RetentionSpec(keep=kept) if amendment.keep:
+            longer = length(amendment.keep) - length(kept)
+            kept_spec = replace(requirement.spec, keep=amendment.keep)
+            return Moved(replace(requirement, spec=kept_spec), _sign(longer))
+    return Moved(None, problem=f"this {requirement.kind} has no such number to move")
 
 
-def _moved(
-    requirement: Requirement, spec: IntervalSpec | RetentionSpec, *, tighter: bool, same: bool
-) -> Moved:
-    change = None if same else Change.TIGHTEN if tighter else Change.RELAX
-    return Moved(replace(requirement, spec=spec), change)
+def _sign(inwards: Fraction) -> Change | None:
+    if inwards == 0:
+        return None
+    return Change.TIGHTEN if inwards > 0 else Change.RELAX
 
 
 def _move_limit(

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import date
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from functools import lru_cache
 
-from rules.canonical import digest
+from rules.canonical import canonical, digest
 from rules.drafts import Case
 from rules.errors import InputError, UnknownNameError
 from rules.facts import check_facts
-from rules.instructions import read_instructions
+from rules.instructions import Instruction, read_instructions
 from rules.layers import Layer, LayerKind, Library
 from rules.library import chain, load
-from rules.model import RequirementSet
+from rules.model import RequirementSet, Resolved
 from rules.resolution import resolve
 
 
@@ -33,17 +35,40 @@ def requirements(
     """
     known = library or load()
     walked = _walk(known, jurisdiction, layers)
+    if not isinstance(on, date) or isinstance(on, datetime):
+        raise InputError.at("/on", "not_a_date", "a civil date is needed, without a time")
     checked = check_facts(facts)
-    instructions = read_instructions(listed_instructions, known)
-    items = resolve(known, walked, Case.of(checked, on), instructions)
+    told = Told.of(listed_instructions, known)
+    items, fingerprint = _resolved(known, walked, frozenset(checked.items()), on, told)
     places = [layer.code for layer in walked if layer.kind is LayerKind.PLACE]
-    return RequirementSet(
-        items=items,
-        digest=digest(items),
-        jurisdiction=places[-1],
-        on=on,
-        facts=checked,
-    )
+    return RequirementSet(items, fingerprint, places[-1], on, checked)
+
+
+@lru_cache(maxsize=4096)
+def _resolved(
+    library: Library,
+    walked: tuple[Layer, ...],
+    facts: frozenset[tuple[str, object]],
+    on: date,
+    told: Told,
+) -> tuple[tuple[Resolved, ...], str]:
+    """Doors of one kind at one place are many, and resolve alike."""
+    items = resolve(library, walked, Case.of(dict(facts), on), told.instructions)
+    return items, digest(items)
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A door's listed instructions, equal where they were written alike."""
+
+    written: str
+    instructions: tuple[Instruction, ...] = field(compare=False)
+
+    @classmethod
+    def of(cls, raw: Sequence[Mapping[str, object]], library: Library) -> Told:
+        """Read and check them; raises InputError with every mistake."""
+        read = read_instructions(raw, library)
+        return cls(canonical(raw) if read else "", read)
 
 
 def _walk(library: Library, jurisdiction: str, layers: Sequence[Layer]) -> tuple[Layer, ...]:

@@ -26,10 +26,6 @@ class Draft:
     lineage: list[LineageStep]
     missing: set[str] = field(default_factory=set)
 
-    def is_named(self, target: str) -> bool:
-        """Whether an amendment with that target means this one."""
-        return target in (self.requirement.id, self.alias)
-
     def record(self, layer: Layer, amendment: Amendment, now: Requirement) -> None:
         """Let a layer's amendment make it `now`, and remember how it stood before."""
         since = amendment.since

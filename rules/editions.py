@@ -95,18 +95,17 @@ def _overlay(
     timeline: Timeline, layer: Layer, amendment: Amendment, adopted: Publication
 ) -> Timeline:
     since, until = amendment.since, amendment.until
+    assert since is not None  # noqa: S101 - the loader lets no adoption through without its day
     kept = [part for segment in timeline for part in _outside(segment, since, until)]
-    before = None
-    if since is not None:
-        before = governing(timeline, since - _DAY) or governing(timeline, since)
+    before = governing(timeline, since - _DAY) or governing(timeline, since)
     displaced = before.publication if before else None
-    new = Segment(adopted, layer.code, since, until, amendment, displaced)
-    return (*kept, new)
+    return (*kept, Segment(adopted, layer.code, since, until, amendment, displaced))
 
 
-def _outside(segment: Segment, since: date | None, until: date | None) -> list[Segment]:
+def _outside(segment: Segment, since: date, until: date | None) -> list[Segment]:
+    """What is left of a reign beside another: the part before it and the part after."""
     parts = []
-    if since is not None and (segment.since is None or segment.since < since):
+    if segment.since is None or segment.since < since:
         end = since - _DAY if segment.until is None else min(segment.until, since - _DAY)
         parts.append(replace(segment, until=end))
     if until is not None and (segment.until is None or segment.until > until):
@@ -123,9 +122,8 @@ def held_since(timeline: Timeline, segment: Segment, requirement: Requirement) -
     name = requirement.id.partition("/")[2]
     first = segment
     for earlier in reversed(timeline[: timeline.index(segment)]):
-        if first.since is None or earlier.until != first.since - _DAY:
-            break
-        if all(r.id.partition("/")[2] != name for r in earlier.publication.every):
+        gap = first.since is None or earlier.until != first.since - _DAY
+        if gap or all(r.id.partition("/")[2] != name for r in earlier.publication.every):
             break
         first = earlier
     return first.since

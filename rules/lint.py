@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 from typing import Any
 
 from rules.amending import move
@@ -34,11 +35,25 @@ def parse_layer(
     `above` are layers between the packaged places and this one, as `requirements` takes them.
     Raises DataError with every mistake, each with its pointer.
     """
-    data = read_toml(document, name) if isinstance(document, str) else document
-    if not isinstance(data, Mapping):
+    known, upper = library or load(), tuple(above)
+    if isinstance(document, str):
+        return _parsed(document, name, upper, known)
+    if not isinstance(document, Mapping):
         raise DataError(name, [Problem("", "wrong_type", "an override is a TOML text or a table")])
-    layer = read_layer(data, file=name)
-    problems = list(check_layer(layer, library or load(), above))
+    return _read(document, name, upper, known)
+
+
+@lru_cache(maxsize=512)
+def _parsed(text: str, name: str, above: tuple[Layer, ...], library: Library) -> Layer:
+    """The same text is the same layer, so that what is resolved through it can be kept."""
+    return _read(read_toml(text, name), name, above, library)
+
+
+def _read(
+    document: Mapping[str, Any], name: str, above: tuple[Layer, ...], library: Library
+) -> Layer:
+    layer = read_layer(document, file=name)
+    problems = list(check_layer(layer, library, above))
     if problems:
         raise DataError(name, problems)
     return layer

@@ -78,8 +78,9 @@ class _Series:
 def _from_editions(library: Library, chain: tuple[Layer, ...], case: Case) -> Iterator[Draft]:
     for timeline in timelines(library, chain):
         series = _Series.of(timeline, case)
-        for segment in dict.fromkeys((series.now, series.then)):
-            for requirement in segment.publication.every if segment else ():
+        reigning = [part for part in (series.now, series.then) if part is not None]
+        for segment in dict.fromkeys(reigning):
+            for requirement in segment.publication.every:
                 holds = series.holds(requirement, segment, case)
                 if holds is not False and _in_force(requirement, case):
                     draft = _draft(library, timeline, segment, requirement)

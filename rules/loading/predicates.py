@@ -31,7 +31,10 @@ def read_predicate(table: Table | None, depth: int = 0) -> Predicate:
 
 def _read_part(table: Table, key: str, depth: int) -> Predicate | None:
     if key == "any":
-        return AnyOf(tuple(read_predicate(part, depth + 1) for part in table.tables("any")))
+        parts = tuple(read_predicate(part, depth + 1) for part in table.tables("any"))
+        if not parts:
+            table.refuse("any", "missing", "give at least one predicate to choose from")
+        return AnyOf(parts)
     if key == "not":
         return Not(read_predicate(table.table("not"), depth + 1))
     fact = FACTS.get(key)

@@ -16,7 +16,9 @@ Word = TypeVar("Word", bound=StrEnum)
 Read = TypeVar("Read")
 
 _SLUG = re.compile(r"[a-z0-9]+(?:[-_.][a-z0-9]+)*(?:/[a-z0-9]+(?:[-_.][a-z0-9]+)*)*")
-_DURATION = re.compile(r"P(?=\d|T\d)(?:\d+Y)?(?:\d+M)?(?:\d+W)?(?:\d+D)?(?:T\d+H)?", re.ASCII)
+_DURATION = re.compile(
+    r"P(?=\d|T\d)(?:\d{1,4}Y)?(?:\d{1,4}M)?(?:\d{1,4}W)?(?:\d{1,4}D)?(?:T\d{1,4}H)?", re.ASCII
+)
 
 
 class Table:
