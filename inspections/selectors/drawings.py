@@ -35,7 +35,7 @@ def drawn_trace(
     }
 
 
-def _seconds(time: Any, symbol: str) -> str:
+def _seconds(time: object, symbol: str) -> str:
     return rounded(quantity(str(time), symbol).in_unit(_SECONDS), 4)
 
 

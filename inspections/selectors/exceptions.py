@@ -51,8 +51,9 @@ def _latest(sheet: dict[str, Any]) -> Iterator[dict[str, Any]]:
             kind = verdict["verdict"]
             untested = kind == "not_tested" and verdict["required"]
             if kind == "inconclusive" or untested:
+                said = "" if verdict["reason"] == "not_recorded" else f": {verdict['message']}"
                 yield {
                     "kind": kind,
-                    "words": f"{verdict['title']}: {verdict['message']}",
+                    "words": f"{verdict['title']}{said}",
                     "since": visit["performed_at"][:10],
                 }

@@ -37,8 +37,8 @@ CAUTIONS = (
 HOW_TO_VERIFY = (
     "Compute the SHA-256 of the file as you received it, for example with: sha256sum FILE",
     (
-        "Ask the address above, or the same with the digest of your file at its end. It answers when "
-        "a file of exactly these bytes was filed, by whom, with whom, and what became of it."
+        "Ask the address above, or the same with the digest of your file at its end. It answers "
+        "when a file of exactly these bytes was filed, by whom, with whom, and what became of it."
     ),
     (
         "The digest printed here is that of the content: the frozen record from which the file was "
