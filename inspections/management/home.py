@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import fcntl
 import os
 import shutil
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from django.conf import settings
+from django.core.management.base import CommandError
 
 _HOME = "DEMO_HOME"  # set once the process runs with the demonstration's own settings
 DATABASE = "demo.sqlite3"
+LOADED = "loaded"  # stands once the whole town has moved in
 # What a demonstration makes, and so what the next one removes: nothing else in the folder.
 MADE = (
+    LOADED,
     DATABASE,
     f"{DATABASE}-wal",
     f"{DATABASE}-shm",
@@ -49,6 +55,17 @@ def _begin_anew(home: Path) -> None:
     sys.stdout.flush()
     again = [sys.executable, *sys.argv]
     os.execve(sys.executable, again, {**os.environ, **own})  # noqa: S606 - the very same command
+
+
+@contextmanager
+def alone_in(home: Path) -> Iterator[None]:
+    """Keep a second demonstration from taking the data away under the first."""
+    with (home / "in-use").open("w") as lock:
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            raise CommandError(f"A demonstration runs in {home} already; end it first.") from None
+        yield
 
 
 def empty(home: Path) -> None:

@@ -18,15 +18,15 @@ class Scan:
 
     def __init__(self, task: Task, every: float) -> None:
         """Due at once."""
-        self._task, self._every, self.due = task, every, 0.0
+        self.task, self.every, self.due = task, every, 0.0
 
     def run(self) -> bool:
         """Run it; True where it found something to do. A failure is logged, the next run is due."""
-        self.due = time.monotonic() + self._every
+        self.due = time.monotonic() + self.every
         try:
-            return bool(self._task())
+            return bool(self.task())
         except Exception:
-            log.exception("scan_failed", task=self._task.name)
+            log.exception("scan_failed", task=self.task.name)
             return False
 
 

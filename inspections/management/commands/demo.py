@@ -17,7 +17,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import connections
 
 from inspections.management.client import UnexpectedAnswer
-from inspections.management.home import demo_home, empty
+from inspections.management.home import LOADED, alone_in, demo_home, empty
 from inspections.management.loading import load_town
 from inspections.management.narrator import Narrator
 from inspections.management.processes import service
@@ -43,19 +43,21 @@ class Command(BaseCommand):
         home = demo_home()
         say = Narrator(self.stdout)
         try:
-            keys = prepare(home, say)
-            say.step("The service starts: web process and worker, as for real, on this machine")
-            with service(home, 0, WORK_EVERY) as (address, alive):
-                say.line(f"It answers at {address}")
-                until = partial(wait, say, alive)
-                stage = Stage(address, keys, say, until, home / "notices")
-                with closing(stage):
-                    made = self._results(home, walk(stage), stage)
+            with alone_in(home):
+                made = self._do_the_job(home, prepare(home, say), say)
         except UnexpectedAnswer as unexpected:
             raise CommandError(f"The demonstration ends here. {unexpected}") from unexpected
         say.step("Done. What it made:")
         for path in made:
             say.line(str(path))
+
+    def _do_the_job(self, home: Path, keys: dict[str, str], say: Narrator) -> list[Path]:
+        say.step("The service starts: web process and worker, as for real, on this machine")
+        with service(home, 0, WORK_EVERY) as (address, alive):
+            say.line(f"It answers at {address}")
+            until = partial(wait, say, alive)
+            with closing(Stage(address, keys, say, until, home / "notices")) as stage:
+                return self._results(home, walk(stage), stage)
 
     def _results(self, home: Path, pulled: bytes, stage: Stage) -> list[Path]:
         (home / "submittal.pdf").write_bytes(pulled)
@@ -74,6 +76,7 @@ def prepare(home: Path, say: Narrator) -> dict[str, str]:
     say.step("An invented town moves in: its people, its doors, and two years of visits")
     town = load_town(say.progress("visits recorded and judged"))
     connections.close_all()  # the children have the file to themselves
+    (home / LOADED).touch()
     return town.keys
 
 

@@ -10,13 +10,14 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
+from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
 from doors.models import Opening, Organization
 from doors.tenancy import Purpose, acting_for, looking_up
 from inspections.management.client import UnexpectedAnswer
 from inspections.management.commands.demo import prepare
-from inspections.management.home import DATABASE, demo_home
+from inspections.management.home import LOADED, alone_in, demo_home
 from inspections.management.loading import fresh_key
 from inspections.management.narrator import Narrator
 from inspections.management.processes import service
@@ -40,20 +41,25 @@ class Command(BaseCommand):
         """Start the service, say how to reach it, and wait."""
         signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))  # so that children are ended
         home = demo_home()
-        if not (home / DATABASE).exists():
-            prepare(home, Narrator(self.stdout))
-        keys = {role: _key(role) for role in ROLES}
-        port = options["port"] or (PORT if _free(PORT) else 0)
         try:
-            with service(home, port, WORK_EVERY) as (address, alive):
-                self._say(address, keys, home)
-                while True:
-                    alive()
-                    time.sleep(1)
+            with alone_in(home):
+                self._serve(home, options["port"] or (PORT if _free(PORT) else 0))
         except (UnexpectedAnswer, OSError) as trouble:
             raise CommandError(str(trouble)) from trouble
         except KeyboardInterrupt:
             self.stdout.write("\nStopped; the data stays.")
+
+    def _serve(self, home: Path, port: int) -> None:
+        if (home / LOADED).exists():
+            call_command("migrate", verbosity=0)
+        else:
+            prepare(home, Narrator(self.stdout))
+        keys = {role: _key(role) for role in ROLES}
+        with service(home, port, WORK_EVERY) as (address, alive):
+            self._say(address, keys, home)
+            while True:
+                alive()
+                time.sleep(1)
 
     def _say(self, address: str, keys: dict[str, str], home: Path) -> None:
         lines = [
