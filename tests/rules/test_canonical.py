@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 
 import rules
+from rules import canonical as canonical_module
 from rules.canonical import canonical, digest, fingerprint, plain
 from rules.library import assemble, load
 from rules.vocabulary import Activity
@@ -103,6 +104,15 @@ def test_fingerprint_tells_alternatives_from_conjunctions() -> None:
     """The same parts under `any` and under `all` are different rules."""
     packaged = load().requirements
     assert len({fingerprint(r) for r in packaged.values()}) == len(packaged)
+
+
+def test_kept_fingerprints_do_not_grow_without_end(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Fingerprints kept for speed are dropped when they are many, and come out the same."""
+    one, other, *_ = load().requirements.values()
+    before = [fingerprint(one), fingerprint(other)]
+    monkeypatch.setattr("rules.canonical._KEPT_FINGERPRINTS", 1)
+    assert [fingerprint(replace(one)), fingerprint(replace(other))] == before
+    assert len(canonical_module._fingerprints) == 1  # noqa: SLF001
 
 
 def _pythons() -> list[str]:

@@ -144,6 +144,12 @@ def test_brings_in_a_rule_that_is_no_reference() -> None:
             "/listed_instructions/0/times/pause",
             "unknown_quantity",
         ),
+        ({"kind": "check"}, "/listed_instructions/0/id", "missing"),
+        (
+            {"target": "habit/obstruct", "times": {"pause_time": "5 s"}},
+            "/listed_instructions/0/times/pause_time",
+            "wrong_type",
+        ),
         (
             {"target": "habit/obstruct", "times": {"pause_time": {"high": "5 in"}}},
             "/listed_instructions/0/times/pause_time/high",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 
 import rules
@@ -147,6 +149,10 @@ CASES = {
         amendment("tighten", "2021-01-01", target='"code/yearly"', every='"P2Y"'),
         ("/tighten/0", "wrong_direction"),
     ),
+    "same interval called tighter": (
+        amendment("tighten", "2021-01-01", target='"code/yearly"', every='"P12M"'),
+        ("/tighten/0", "wrong_direction"),
+    ),
     "moving what has no number": (
         amendment("tighten", "2021-01-01", target='"habit/obstruct"', high='"2 s"'),
         ("/tighten/0/target", "cannot_move"),
@@ -191,12 +197,66 @@ def test_mistakes_are_named_by_their_place(text: str, expected: tuple[str, str])
         (LAND.replace("kind", 'parent = "shire"\nkind'), ("/jurisdiction/parent", "cycle")),
         (TOWN.replace('"town"', '"land"', 1), ("/jurisdiction/parent", "cycle")),
         (TOWN.replace('name = "Shire"\n', ""), ("/jurisdiction/name", "missing")),
+        ("jurisdiction = 1\n", ("/jurisdiction", "wrong_type")),
         ("", ("", "missing")),
     ],
 )
 def test_head_of_a_place(text: str, expected: tuple[str, str] | None) -> None:
     """A place has a code, a name, and a parent that exists and is not below it."""
     assert mistakes(text) == ({expected} if expected else set())
+
+
+def test_place_keeps_its_parent() -> None:
+    """A further document of a packaged place cannot move it elsewhere."""
+    text = SHIRE.replace('parent = "land"\n', "")
+    assert mistakes(text) == {("/jurisdiction/parent", "wrong_parent")}
+
+
+def test_amendments_for_other_doors_do_not_overlap() -> None:
+    """Two amendments of one rule may stand together where they speak of different doors."""
+    text = TOWN + "".join(
+        amendment(
+            "tighten",
+            "2021-01-01",
+            target=FORCE,
+            high='"20 lbf"',
+            where=f"{{ fire_door = {word} }}",
+        )
+        for word in ("true", "false")
+    )
+    assert mistakes(text) == set()
+
+
+def test_event_has_no_period_to_move() -> None:
+    """What an event makes owed has no interval that could be tightened."""
+    shire = (
+        SHIRE
+        + ADDED.partition("[add.limit]")[0].replace('"limit"', '"interval"')
+        + ('[add.interval]\nactivity = "repair_retest"\nafter = "repair"\n')
+    )
+    text = TOWN + amendment("tighten", "2025-01-01", target='"shire/letters"', every='"P1M"')
+    assert ("/tighten/0/target", "cannot_move") in mistakes(text, shire=shire)
+
+
+def test_records_kept_longer_are_a_tightening() -> None:
+    """A longer retention tightens, a shorter one relaxes."""
+    shire = (
+        SHIRE
+        + ADDED.partition("[add.limit]")[0].replace('"limit"', '"retention"')
+        + ('[add.retention]\nkeep = "P3Y"\n')
+    )
+    longer = TOWN + amendment("tighten", "2025-01-01", target='"shire/letters"', keep='"P6Y"')
+    assert mistakes(longer, shire=shire) == set()
+    shorter = longer.replace("P6Y", "P2Y")
+    assert ("/tighten/0", "wrong_direction") in mistakes(shorter, shire=shire)
+
+
+def test_one_end_in_and_one_end_out_is_neither() -> None:
+    """A range moved sideways is neither tightened nor relaxed: it is replaced."""
+    text = TOWN + amendment(
+        "tighten", "2025-01-01", target='"habit/speed"', low='"8 in/s"', high='"30 in/s"'
+    )
+    assert ("/tighten/0", "wrong_direction") in mistakes(text)
 
 
 def test_what_the_state_withdrew_cannot_be_relaxed() -> None:
@@ -241,6 +301,31 @@ def test_policy_may_not_relax() -> None:
         "relax", "2021-01-01", target=FORCE, high='"50 lbf"'
     )
     assert ("/relax", "not_allowed") in mistakes(text)
+
+
+@pytest.mark.parametrize(
+    ("head", "code"),
+    [
+        ('[policy]\ncode = "house"\n', "policy:house"),
+        ('[variance]\nnumber = "v-7"\nfrom = 2025-01-01\n', "variance:v-7"),
+    ],
+)
+def test_policy_and_variance_are_read(head: str, code: str) -> None:
+    """A policy and a variance name what they change; where they stand is told by the call."""
+    text = head + amendment("tighten", "2025-01-01", target='"code/force/motion"', high='"9 lbf"')
+    assert parse_layer(text, library=library()).code == code
+    wrong = text.replace("motion", "pull")
+    assert mistakes(wrong) == {("/tighten/0/target", "unknown_target")}
+
+
+def test_variance_states_its_days_once() -> None:
+    """An amendment of a variance without days of its own has those of the head."""
+    block = amendment("relax", "2025-01-01", target='"code/force/motion"', high='"40 lbf"')
+    text = '[variance]\nnumber = "v-7"\nfrom = 2025-01-01\nuntil = 2025-06-30\n' + block.replace(
+        "from = 2025-01-01\n", ""
+    )
+    (granted,) = parse_layer(text, library=library()).amendments
+    assert (granted.since, granted.until) == (date(2025, 1, 1), date(2025, 6, 30))
 
 
 def test_only_a_place_adopts_an_edition() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 
 from rules.errors import DataError
@@ -196,6 +198,82 @@ MISTAKES = {
         f"{R}/sequence/steps",
         "missing",
     ),
+    "same step twice": (
+        of_kind(
+            "sequence",
+            'sequence = "s"\ndo = "Try."\n'
+            'steps = [{ step = "a", expect = "x" }, { step = "a", expect = "y" }]',
+        ),
+        f"{R}/sequence/steps",
+        "duplicate",
+    ),
+    "step that is no table": (
+        of_kind("sequence", 'sequence = "s"\ndo = "Try."\nsteps = ["a"]'),
+        f"{R}/sequence/steps",
+        "wrong_type",
+    ),
+    "unknown event": (
+        of_kind("interval", 'activity = "operation_test"\nafter = "rain"'),
+        f"{R}/interval/after",
+        "unknown_word",
+    ),
+    "unknown activity of an interval": (
+        of_kind("interval", 'activity = "visit"\nevery = "P1Y"'),
+        f"{R}/interval/activity",
+        "unknown_word",
+    ),
+    "unknown start of the next": (
+        of_kind("interval", 'activity = "operation_test"\nevery = "P1Y"\nnext_from = "now"'),
+        f"{R}/interval/next_from",
+        "unknown_word",
+    ),
+    "unknown clock of a record": (
+        of_kind("retention", 'keep = "P3Y"\ncounted_from = "now"'),
+        f"{R}/retention/counted_from",
+        "unknown_word",
+    ),
+    "record of nothing": (of_kind("record", "contents = []"), f"{R}/record/contents", "missing"),
+    "content that is no text": (
+        of_kind("record", "contents = [1]"),
+        f"{R}/record/contents",
+        "wrong_type",
+    ),
+    "contents that are no list": (
+        of_kind("record", 'contents = "date"'),
+        f"{R}/record/contents",
+        "wrong_type",
+    ),
+    "endless duration": (
+        of_kind("retention", f'keep = "P{"9" * 50}Y"'),
+        f"{R}/retention/keep",
+        "not_a_duration",
+    ),
+    "no repeats": (LIMIT + "repeats = 0\n", f"{R}/limit/repeats", "out_of_range"),
+    "empty choice": (
+        LIMIT.replace("[requirement.limit]", "applies = { any = [] }\n[requirement.limit]"),
+        f"{R}/applies/any",
+        "missing",
+    ),
+    "empty list of values": (
+        LIMIT.replace("[requirement.limit]", "applies = { door_type = [] }\n[requirement.limit]"),
+        f"{R}/applies/door_type",
+        "missing",
+    ),
+    "a measure as a value": (
+        LIMIT.replace(
+            "[requirement.limit]", 'applies = { opening_width = "1 m" }\n[requirement.limit]'
+        ),
+        f"{R}/applies/opening_width",
+        "wrong_type",
+    ),
+    "a count bounded by a text": (
+        LIMIT.replace(
+            "[requirement.limit]",
+            'applies = { occupant_load = { at_least = "many" } }\n[requirement.limit]',
+        ),
+        f"{R}/applies/occupant_load/at_least",
+        "wrong_value",
+    ),
     "a date that is none": (
         LIMIT.replace("[requirement.limit]", 'in_force_from = "2020-13-01"\n[requirement.limit]'),
         f"{R}/in_force_from",
@@ -273,13 +351,15 @@ def test_parts_fit_whatever_their_order() -> None:
     [
         (('reference_in = ["land"]', 'reference_in = ["isle"]'), "no place: isle"),
         (('series = "code"', 'series = "code"\ncarries_from = "code-1999"'), "code-1999"),
+        (('series = "code"', 'series = "other-2015"'), "another publication"),
         (('series = "code"', 'series = "code"\ncarries_from = "code-2010"'), "circle"),
     ],
 )
 def test_parts_that_do_not_fit_are_refused(change: tuple[str, str], message: str) -> None:
     """A place or an earlier edition that does not exist is named."""
+    changed = publication(CODE_2010.replace(*change))
     with pytest.raises(DataError, match=message):
-        assemble([publication(CODE_2010.replace(*change))], [layer(LAND)])
+        assemble([changed, publication(OTHER)], [layer(LAND)])
 
 
 def test_two_files_of_one_id_are_refused() -> None:
@@ -296,6 +376,23 @@ def test_places_in_a_circle_are_refused() -> None:
     other = layer(LAND.replace("land", "isle").replace("kind", 'parent = "land"\nkind'))
     with pytest.raises(DataError, match="circle"):
         assemble([], [one, other])
+
+
+def test_place_under_nothing_is_refused() -> None:
+    """A place that lies under a place that does not exist is named."""
+    with pytest.raises(DataError, match="no place has the code isle"):
+        assemble([], [layer(LAND.replace("kind", 'parent = "isle"\nkind'))])
+
+
+def test_date_bounds_a_fact() -> None:
+    """A predicate on a day compares with a date, both ends inside."""
+    text = LIMIT.replace(
+        "[requirement.limit]",
+        "applies = { installed_on = { at_least = 2020-01-01 } }\n[requirement.limit]",
+    )
+    applies = only(text).requirements[0].applies
+    assert applies.ask({"installed_on": date(2020, 1, 1)}).holds
+    assert not applies.ask({"installed_on": date(2019, 12, 31)}).holds
 
 
 def test_unread_parts_are_carried_from_the_earlier_edition() -> None:

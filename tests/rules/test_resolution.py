@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date
+from datetime import date, datetime
 
 import pytest
 
@@ -16,7 +16,9 @@ from tests.rules.small_library import (
     CITED,
     DAY,
     DOOR,
+    HABIT,
     LAND,
+    OTHER,
     SHIRE,
     amendment,
     layer,
@@ -350,6 +352,37 @@ def test_replaced_rule_keeps_its_id_and_shows_what_it_was() -> None:
     assert [step.change for step in item.lineage] == [Change.ADD, Change.REPLACE]
 
 
+def test_added_rule_for_existing_doors_waits_for_the_building_day() -> None:
+    """An addition for doors that stood before it: those, not newer ones; unknown ones say so."""
+    existing = 'basis = "construction"\ndoors = "existing"'
+    known = library(shire=SHIRE + ADDED.replace('basis = "maintenance"', existing))
+    assert "shire/letters" in named(ask(known))
+    newer = {**DOOR, "installed_on": "2024-06-01"}
+    assert "shire/letters" not in named(ask(known, newer))
+    unknown = {key: value for key, value in DOOR.items() if key != "installed_on"}
+    assert named(ask(known, unknown))["shire/letters"].missing_facts == ("installed_on",)
+
+
+def test_every_door_is_new_to_a_text_without_a_day() -> None:
+    """A publication that began on no known day cannot have doors that stood before it."""
+    more = HABIT.replace('"habit"', '"usage"').replace(
+        'basis = "maintenance"', 'basis = "construction"\ndoors = "existing"', 1
+    )
+    assert "usage/quarterly" not in named(ask(library(more=more)))
+    more = more.replace('doors = "existing"', 'doors = "new"')
+    assert "usage/quarterly" in named(ask(library(more=more)))
+
+
+def test_rule_that_lapsed_began_anew() -> None:
+    """A rule adopted again after a gap holds since its second adoption."""
+    more = OTHER.replace('reference_in = ["land"]\n', "").replace('"other-2015"', '"local-2015"')
+    more = more.replace('"other"', '"local"')
+    text = SHIRE + amendment("adopt", "2016-01-01", publication='"local-2015"', until="2017-12-31")
+    text += amendment("adopt", "2019-01-01", publication='"local-2015"')
+    item = named(ask(library(shire=text, more=more)))["local-2015/motion"]
+    assert item.since == date(2019, 1, 1)
+
+
 VARIANCE = '[variance]\nnumber = "v-7"\nfrom = 2025-01-01\nuntil = 2026-06-30\n' + amendment(
     "relax", "2025-01-01", target='"code/force/motion"', high='"40 lbf"'
 )
@@ -380,6 +413,14 @@ def test_unknown_place_is_refused() -> None:
     """A jurisdiction that does not exist is named in the refusal."""
     with pytest.raises(UnknownNameError, match="nowhere"):
         ask(at="nowhere")
+
+
+@pytest.mark.parametrize("on", [datetime(2026, 3, 1, 12, 0), "2026-03-01", None])  # noqa: DTZ001
+def test_anything_but_a_civil_date_is_refused(on: object) -> None:
+    """A moment with a time is no civil date, nor is a text."""
+    with pytest.raises(InputError) as refused:
+        ask(on=on)  # type: ignore[arg-type]
+    assert refused.value.problems[0].pointer == "/on"
 
 
 def test_layer_of_another_branch_is_refused() -> None:
