@@ -196,6 +196,7 @@ SPECTACULAR_SETTINGS = {
     # Without the hook that names enumerations: every second noun here has a `state`.
     "POSTPROCESSING_HOOKS": [
         "config.http.schema.add_problems",
+        "config.http.library.add_library_schemas",
     ],
 }
 

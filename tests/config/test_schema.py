@@ -14,8 +14,10 @@ from django.urls import URLPattern, URLResolver, get_resolver
 from drf_spectacular.generators import SchemaGenerator
 from openapi_spec_validator import validate
 
+from config.http.library import shipped
 from doors.api.base import TenantView
 from doors.api.problems import PROBLEMS
+from rules.shapes import schema
 
 # What the assembly answers itself: for people and for the platform, not for integrators.
 BESIDE_THE_API = {"/docs", "/docs/problems", "/livez", "/openapi.json", "/readyz"}
@@ -111,6 +113,17 @@ def test_each_problem_has_its_example(document: dict[str, Any]) -> None:
         response = document["components"]["responses"][f"Problem{problem.status}"]
         examples = response["content"]["application/problem+json"]["examples"]
         assert examples[problem.code]["value"]["code"] == problem.code
+
+
+def test_the_librarys_schemas_stand_in_it_word_for_word(document: dict[str, Any]) -> None:
+    """What the library checks by and what the document says are one text, references apart."""
+    assert set(shipped()) >= {"facts", "findings", "verdicts"}
+    for name in shipped():
+        component = f"rules_{name}"
+        placed = json.dumps(document["components"]["schemas"][component])
+        original = schema(name)
+        del original["$schema"], original["$id"]
+        assert json.loads(placed.replace(f"#/components/schemas/{component}/", "#/")) == original
 
 
 def test_the_document_is_not_sent_twice() -> None:
