@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from datetime import date
 from enum import Enum
@@ -69,43 +69,31 @@ def digest(items: Iterable[Resolved]) -> str:
     """SHA-256 in hex over resolved requirements in the order of their ids."""
     hashed = hashlib.sha256()
     for item in sorted(items, key=lambda item: item.requirement.id):
-        hashed.update(canonical(_outline(item)).encode("utf-8"))
+        hashed.update("\t".join(_outline(item)).encode("utf-8"))
         hashed.update(b"\n")
     return hashed.hexdigest()
 
 
-def _outline(item: Resolved) -> dict[str, object]:
-    return {
-        "requirement": fingerprint(item.requirement),
-        "layer": item.layer,
-        "adoption": item.adoption,
-        "advisory": item.advisory,
-        "missing_facts": item.missing_facts,
-        "since": item.since,
-        "lineage": [_step(step) for step in item.lineage],
-    }
+def _outline(item: Resolved) -> Iterator[str]:
+    yield fingerprint(item.requirement)
+    yield item.layer
+    yield item.adoption
+    yield "advisory" if item.advisory else "binding"
+    yield item.since.isoformat() if item.since else "ever"
+    yield ",".join(item.missing_facts)
+    yield from map(fingerprint, item.lineage)
 
 
-def _step(step: LineageStep) -> dict[str, object]:
-    return {
-        "layer": step.layer,
-        "change": step.change,
-        "since": step.since,
-        "citation": step.citation,
-        "before": fingerprint(step.before) if step.before else None,
-    }
+_fingerprints: dict[int, tuple[Requirement | LineageStep, str]] = {}
 
 
-_fingerprints: dict[int, tuple[Requirement, str]] = {}
-
-
-def fingerprint(requirement: Requirement) -> str:
-    """SHA-256 in hex over one requirement's canonical text."""
+def fingerprint(part: Requirement | LineageStep) -> str:
+    """SHA-256 in hex over the canonical text of one requirement, or of one step of a lineage."""
     # Kept by identity: hashing the value itself would cost as much as writing it down.
-    kept = _fingerprints.get(id(requirement))
+    kept = _fingerprints.get(id(part))
     if kept is None:
         if len(_fingerprints) >= _KEPT_FINGERPRINTS:
             _fingerprints.clear()
-        text = hashlib.sha256(canonical(requirement).encode("utf-8")).hexdigest()
-        kept = _fingerprints[id(requirement)] = (requirement, text)
+        text = hashlib.sha256(canonical(part).encode("utf-8")).hexdigest()
+        kept = _fingerprints[id(part)] = (part, text)
     return kept[1]

@@ -5,12 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from functools import lru_cache
 
 from rules.layers import Amendment, Layer, LayerKind
 from rules.model import LineageStep, Requirement, Resolved
 from rules.vocabulary import Adoption, Basis, Change, Doors, ExistingDoors
 
 INSTALLED = "installed_on"
+
+
+@lru_cache(maxsize=4096)
+def step_of(code: str, amendment: Amendment, before: Requirement | None) -> LineageStep:
+    """The step of a lineage that an amendment makes, one object for all doors it amends alike."""
+    return LineageStep(code, amendment.change, amendment.since, amendment.citation, before)
 
 
 @dataclass(slots=True)
@@ -29,10 +36,7 @@ class Draft:
     def record(self, layer: Layer, amendment: Amendment, now: Requirement) -> None:
         """Let a layer's amendment make it `now`, and remember how it stood before."""
         since = amendment.since
-        step = LineageStep(
-            layer.code, amendment.change, since, amendment.citation, self.requirement
-        )
-        self.lineage.append(step)
+        self.lineage.append(step_of(layer.code, amendment, self.requirement))
         self.layer = layer.code
         self.adoption = Adoption.RECORDED
         self.requirement = now

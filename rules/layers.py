@@ -53,7 +53,7 @@ class LayerKind(StrEnum):
     INSTRUCTIONS = "listed_instructions"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)  # told apart by identity: kept as a cache key
 class Amendment:
     """One thing a layer does to what it inherits, from a day, with its own citation.
 

@@ -10,9 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import lru_cache
 
 from rules.amending import move
-from rules.drafts import INSTALLED, Case, Draft
+from rules.drafts import INSTALLED, Case, Draft, step_of
 from rules.editions import Segment, Timeline, governing, held_since, timelines
 from rules.instructions import Instruction, follow
 from rules.layers import Amendment, Layer, Library
@@ -80,10 +81,10 @@ def _from_editions(library: Library, chain: tuple[Layer, ...], case: Case) -> It
         series = _Series.of(timeline, case)
         reigning = [part for part in (series.now, series.then) if part is not None]
         for segment in dict.fromkeys(reigning):
-            for requirement in segment.publication.every:
-                holds = series.holds(requirement, segment, case)
-                if holds is not False and _in_force(requirement, case):
-                    draft = _draft(library, timeline, segment, requirement)
+            for entry in _entries(library, timeline, segment):
+                holds = series.holds(entry.requirement, segment, case)
+                if holds is not False and _in_force(entry.requirement, case):
+                    draft = entry.draft()
                     draft.missing.update(() if holds else (INSTALLED,))
                     yield draft
 
@@ -112,9 +113,37 @@ def _in_force(requirement: Requirement, case: Case) -> bool:
     return begun and (requirement.in_force_until is None or day <= requirement.in_force_until)
 
 
-def _draft(
+@dataclass(frozen=True, slots=True)
+class _Entry:
+    """A requirement as an edition brings it in, the same for every opening."""
+
+    requirement: Requirement
+    alias: str
+    adoption: Adoption
+    since: date | None
+    step: LineageStep
+
+    def draft(self) -> Draft:
+        """The start of its way through the amendments."""
+        return Draft(
+            requirement=self.requirement,
+            alias=self.alias,
+            layer=self.step.layer,
+            adoption=self.adoption,
+            advisory=self.requirement.standing.advisory,
+            since=self.since,
+            lineage=[self.step],
+        )
+
+
+@lru_cache(maxsize=4096)
+def _entries(library: Library, timeline: Timeline, segment: Segment) -> tuple[_Entry, ...]:
+    return tuple(_entry(library, timeline, segment, r) for r in segment.publication.every)
+
+
+def _entry(
     library: Library, timeline: Timeline, segment: Segment, requirement: Requirement
-) -> Draft:
+) -> _Entry:
     adoption = segment.amendment
     step = LineageStep(
         layer=segment.layer,
@@ -123,14 +152,12 @@ def _draft(
         citation=adoption.citation if adoption else requirement.citation,
         before=same_in(segment.displaced, requirement) if adoption else None,
     )
-    return Draft(
+    return _Entry(
         requirement=requirement,
         alias=alias(library, requirement),
-        layer=segment.layer,
         adoption=Adoption.RECORDED if adoption else Adoption.NOT_RECORDED,
-        advisory=requirement.standing.advisory,
         since=held_since(timeline, segment, requirement),
-        lineage=[step],
+        step=step,
     )
 
 
@@ -174,6 +201,7 @@ def _change(
         draft.record(layer, amendment, changed)
 
 
+@lru_cache(maxsize=4096)
 def _changed(requirement: Requirement, amendment: Amendment) -> Requirement | None:
     if amendment.change is Change.ADOPT:
         return requirement
@@ -221,7 +249,7 @@ def _introduced(
         adoption=Adoption.RECORDED,
         advisory=amendment.change is Change.ADD and requirement.standing.advisory,
         since=amendment.since,
-        lineage=[LineageStep(layer.code, amendment.change, amendment.since, amendment.citation)],
+        lineage=[step_of(layer.code, amendment, None)],
     )
     draft.missing.update(answer.missing if answer.holds is None else ())
     if aged is None or not known:
