@@ -30,7 +30,8 @@ def compare(
     """What `after` asks more, less or otherwise than `before`, and which verdicts would differ.
 
     Each of `visits` has the `findings` as `judge` takes them, with their `on`, and may have the
-    stored `answer` of that day, which then stands for "before". Raises InputError.
+    stored `answer` of that day, which then stands for "before". They were accepted once: what
+    neither set knows is no mistake here. Raises InputError for what is no visit.
     """
     old, new = _binding(before), _binding(after)
     both = sorted(old.keys() & new.keys())

@@ -94,7 +94,7 @@ def _permission(spec: PermissionSpec) -> str:
 
 @in_words.register
 def _filing(spec: FilingSpec) -> str:
-    days = " of business days" if spec.business_days else ""
+    days = ", in business days," if spec.business_days else ""
     return f"filed within {spec.within}{days} of: {spec.event}. {spec.says}".strip()
 
 

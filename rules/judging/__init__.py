@@ -7,7 +7,9 @@ from typing import Any
 
 from rules.errors import InputError
 from rules.judging.answer import answer
+from rules.judging.compiled import compiled
 from rules.judging.findings import read_findings
+from rules.judging.names import unknown_names
 from rules.model import RequirementSet
 
 __all__ = ["judge"]
@@ -25,4 +27,7 @@ def judge(requirements: RequirementSet, findings: Mapping[str, object]) -> dict[
     if found.on != requirements.on:
         message = f"the requirements are those of {requirements.on}"
         raise InputError.at("/on", "other_day", message)
+    problems = unknown_names(found, compiled(requirements))
+    if problems:
+        raise InputError(problems)
     return answer(requirements, found)

@@ -6,24 +6,16 @@ from collections.abc import Iterable
 from typing import Any
 
 import rules
-from rules.errors import InputError
 from rules.judging.compiled import Compiled, compiled
 from rules.judging.findings import Findings
-from rules.judging.names import unknown_names
 from rules.judging.summary import summarize
 from rules.judging.verdicts import Verdict, verdict_of
 from rules.model import RequirementSet
 
 
 def answer(requirements: RequirementSet, found: Findings) -> dict[str, Any]:
-    """The verdicts on everything that applies, in the order of the requirements' ids.
-
-    Raises InputError for a check, sequence or step that nothing knows.
-    """
+    """The verdicts on everything that applies, in the order of the requirements' ids."""
     ready = compiled(requirements)
-    problems = unknown_names(found, ready)
-    if problems:
-        raise InputError(problems)
     judged = [verdict_of(item, found, requirements.facts) for item in ready.items]
     binding = [one for one in judged if one and not one.item.resolved.advisory]
     advisory = [one for one in judged if one and one.item.resolved.advisory]

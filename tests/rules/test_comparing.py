@@ -1,0 +1,170 @@
+"""What another edition, day or override changes for one opening."""
+
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+import pytest
+
+from rules.asking import requirements
+from rules.comparing import compare, under
+from rules.differences import Difference, difference
+from rules.errors import InputError, UnknownNameError
+from rules.judging import judge
+from rules.model import CheckSpec, IntervalSpec, LimitSpec, RecordSpec, RetentionSpec, Spec
+from rules.quantities import parse_quantity
+from rules.vocabulary import Activity, Meaning
+from tests.rules.hand_made import (
+    at_least,
+    at_most,
+    between,
+    check,
+    found,
+    per_door,
+    reading,
+    resolved,
+    sequence,
+    the_set,
+)
+
+YEARLY = IntervalSpec(
+    Activity.PERIODIC_INSPECTION, "P1Y", Meaning.FROM_DATE, early="P30D", late="P30D"
+)
+SPEED = between("closing_speed", "6 in/s", "24 in/s")
+DELAY = at_most("start_delay", "10 s")
+DROP = sequence("drop", "closes", times=(DELAY,))
+TIGHTENED, RELAXED, CHANGED = Difference
+FACTS = {"door_type": "accordion", "operation": "power", "fire_door": True, "means_of_egress": True}
+
+
+def moved(spec: LimitSpec, low: str, high: str) -> LimitSpec:
+    """The limit with other bounds."""
+    return replace(spec, low=parse_quantity(low), high=parse_quantity(high))
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "expected"),
+    [
+        (at_most("gap", "3 mm"), at_most("gap", "3 mm"), None),
+        (at_most("gap", "3 mm"), at_most("gap", "2 mm"), TIGHTENED),
+        (at_most("gap", "1 in"), at_most("gap", "25.5 mm"), RELAXED),
+        (at_least("clear_width", "32 in"), at_least("clear_width", "28 in"), RELAXED),
+        (at_most("gap", "3 mm"), between("gap", "1 mm", "3 mm"), TIGHTENED),
+        (SPEED, moved(SPEED, "7 in/s", "20 in/s"), TIGHTENED),
+        (SPEED, moved(SPEED, "5 in/s", "20 in/s"), CHANGED),
+        (per_door("pause_time"), at_most("pause_time", "5 s"), TIGHTENED),
+        (at_most("pause_time", "5 s"), per_door("pause_time"), RELAXED),
+        (at_most("gap", "1 mm"), at_most("bottom_gap", "1 mm"), CHANGED),
+        (at_most("gap", "1 mm"), replace(at_most("gap", "1 mm"), repeats=3), CHANGED),
+        (YEARLY, replace(YEARLY, every="P6M"), TIGHTENED),
+        (YEARLY, replace(YEARLY, late="P60D"), RELAXED),
+        (YEARLY, replace(YEARLY, every="P2Y", late=""), CHANGED),
+        (YEARLY, replace(YEARLY, every="", after="repair"), CHANGED),
+        (RetentionSpec("P3Y"), RetentionSpec("P5Y"), TIGHTENED),
+        (RetentionSpec("P3Y"), RetentionSpec("P2Y"), RELAXED),
+        (RecordSpec(("date",)), RecordSpec(("date", "name")), TIGHTENED),
+        (RecordSpec(("date", "name")), RecordSpec(("date",)), RELAXED),
+        (check("label"), CheckSpec("label", "Is it there?"), CHANGED),
+        (DROP, sequence("drop", "closes", "resets", times=(DELAY,)), TIGHTENED),
+        (DROP, sequence("drop", "closes"), RELAXED),
+        (DROP, sequence("drop", "closes", times=(at_most("start_delay", "5 s"),)), TIGHTENED),
+        (DROP, sequence("drop", "opens", times=(DELAY,)), CHANGED),
+        (check("label"), at_most("gap", "1 mm"), CHANGED),
+    ],
+)
+def test_difference(old: Spec, new: Spec, expected: Difference | None) -> None:
+    """Asking more is tightened, asking less relaxed; both at once, or neither, is changed."""
+    assert difference(old, new) is expected
+
+
+def test_compare_two_sets() -> None:
+    """Added, withdrawn, tightened, relaxed and unchanged, by the names of the requirements; what
+    is advisory is left out.
+    """
+    before = the_set(
+        at_most("gap", "3 mm"),
+        at_least("clear_width", "32 in"),
+        check("label"),
+        check("sign"),
+        resolved(check("usual"), advisory=True),
+    )
+    after = the_set(
+        at_most("gap", "2 mm"),
+        at_least("clear_width", "28 in"),
+        check("label"),
+        check("seal"),
+        resolved(check("other"), advisory=True),
+    )
+    answer = compare(before, after)
+    assert [one["name"] for one in answer["added"]] == ["invented/seal"]
+    assert [one["name"] for one in answer["withdrawn"]] == ["invented/sign"]
+    (tighter,), (looser,) = answer["tightened"], answer["relaxed"]
+    assert (tighter["before"]["says"], tighter["after"]["says"]) == (
+        "gap at most 3 mm",
+        "gap at most 2 mm",
+    )
+    assert looser["name"] == "invented/clear_width"
+    assert (answer["unchanged"], answer["changed"]) == (1, [])
+
+
+def test_stored_verdicts_that_would_differ() -> None:
+    """Each stored visit is judged under both sets, or its stored answer taken for the first; only
+    what differs is named, on the day of that visit.
+    """
+    before, after = the_set(at_most("gap", "3 mm"), check("sign")), the_set(at_most("gap", "2 mm"))
+    signed = [{"check": "sign", "result": "conforms"}]
+    findings = found(reading("gap", "2.5", "mm"), checks=signed, on="2020-01-01")
+    (visit,) = compare(before, after, [{"findings": findings}])["visits"]
+    assert visit == {
+        "index": 0,
+        "on": "2020-01-01",
+        "activity": "periodic_inspection",
+        "summary": {"before": "conforms", "after": "does_not_conform"},
+        "differ": [
+            {"name": "invented/gap", "before": "conforms", "after": "does_not_conform"},
+            {"name": "invented/sign", "before": "conforms", "after": None},
+        ],
+    }
+    stored = judge(after, {**findings, "on": "2026-03-01", "checks": []})
+    same = compare(before, after, [{"findings": {**findings, "checks": []}, "answer": stored}])
+    assert same["visits"][0]["differ"] == []
+
+
+@pytest.mark.parametrize("visit", [{}, [], {"findings": {}, "colour": 1}, "visit"])
+def test_a_visit_has_findings(visit: Any) -> None:  # noqa: ANN401 - anything may be sent
+    """What is no visit is refused by its place."""
+    with pytest.raises(InputError) as caught:
+        compare(the_set(), the_set(), [visit])
+    assert caught.value.problems[0].pointer == "/visits/0"
+
+
+def test_two_editions_of_one_series() -> None:
+    """The battery margin of 20 % and of 25 % is one requirement whose number moved, also for a
+    door that is older than both editions.
+    """
+    facts = {**FACTS, "installed_on": "1999-01-01", "release_control": "fire_alarm"}
+    case = {"facts": facts, "jurisdiction": "us", "on": date(2026, 3, 1)}
+    answer = compare(under("nfpa-72-2010", **case), under("nfpa-72-2022", **case))
+    margin = {one["name"]: one for one in answer["tightened"]}["nfpa-72/battery/margin"]
+    assert margin["before"]["requirement"] == "nfpa-72-2010/battery/margin"
+    assert "1.20" in margin["before"]["says"]
+    assert "1.25" in margin["after"]["says"]
+    assert answer["before"]["jurisdiction"] == "us"
+
+
+def test_two_days_in_one_place() -> None:
+    """Minnesota's fire code of 2020 shows between the day before and the day it took effect."""
+    facts = {**FACTS, "installed_on": "2015-01-01"}
+    case = {"facts": facts, "jurisdiction": "us-mn"}
+    before = requirements(on=date(2020, 3, 30), **case)
+    after = requirements(on=date(2020, 3, 31), **case)
+    answer = compare(before, after)
+    assert answer["added"] or answer["tightened"] or answer["changed"]
+    assert compare(after, after)["unchanged"] == len([i for i in after.items if not i.advisory])
+
+
+@pytest.mark.parametrize(("edition", "place"), [("ibc-1066", "us"), ("ibc-2018", "atlantis")])
+def test_unknown_names(edition: str, place: str) -> None:
+    """An edition or a place that does not exist is refused by name."""
+    with pytest.raises(UnknownNameError, match=f"{edition}|{place}"):
+        under(edition, facts=FACTS, jurisdiction=place, on=date(2026, 3, 1))

@@ -1,0 +1,146 @@
+"""Pages that a person can read."""
+
+import pytest
+
+from rules.explain import CAUTION, explain_answer, explain_requirements
+from rules.judging import judge
+from rules.model import (
+    FilingSpec,
+    ImpairmentSpec,
+    IntervalSpec,
+    QualificationSpec,
+    RecordSpec,
+    RetentionSpec,
+    Spec,
+)
+from rules.vocabulary import Activity, Governs, Meaning
+from rules.wording import in_words
+from tests.rules.hand_made import (
+    at_most,
+    between,
+    check,
+    found,
+    per_door,
+    permission,
+    reading,
+    repeated,
+    resolved,
+    sequence,
+    the_set,
+)
+
+FORCE = at_most("opening_force", "15 lbf", printed_si="67 N", measurement_point="latch side")
+
+
+def squeezed(page: str) -> str:
+    """The page in one line, so that a sentence is found wherever its lines break."""
+    return " ".join(page.split())
+
+
+def test_answer() -> None:
+    """The worst comes first; each item says its number, its source, who set it and what is lost."""
+    held = the_set(
+        FORCE,
+        check("label"),
+        resolved(at_most("opening_force", "4 lbf"), "usual", advisory=True),
+        resolved(check("sign"), required=False),
+    )
+    sent = found(
+        reading("opening_force", "16", "lbf", uncertainty="0.5"),
+        reading("gap", "1", "mm"),
+        checks=[{"check": "label", "result": "conforms"}],
+    )
+    page = explain_answer(judge(held, sent))
+    assert page.index("Does not conform (1)") < page.index("Conforms (1)")
+    for sentence in (
+        "16 lbf is outside the limit of at most 15 lbf, by 1 lbf.",
+        "Probability of conformity 0.00003, clear",
+        "Source: Invented Code, 2026, 1.2.3; read in a secondary source",
+        "Set by: invented-town (add since 2026-03-01)",
+        "Protects egress; invented/opening_force",
+        "Advisory, outside the summary",
+        "Applies, but this activity does not ask for it",
+        "/readings/1 gap",
+        CAUTION,
+    ):
+        assert sentence in squeezed(page)
+
+
+def test_answer_without_a_number_names_the_limit() -> None:
+    """What was not measured still shows what it would be measured against."""
+    held = the_set(FORCE, per_door("pause_time"), between("closing_speed", "6 in/s", "24 in/s"))
+    page = squeezed(explain_answer(judge(held, found())))
+    assert "Limit: up to 15 lbf" in page
+    assert "Limit: from 6 up to 24 in/s" in page
+    assert "Limit: to be supplied for each door Reason: no_instructions" in page
+
+
+def test_requirements() -> None:
+    """Binding and advisory apart, with what is missing and which activities look at it."""
+    held = the_set(
+        resolved(FORCE, missing=("installed_on",)),
+        resolved(check("usual"), advisory=True, required=False),
+    )
+    page = squeezed(explain_requirements(held))
+    assert page.index("Binding") < page.index("Advisory: shown apart")
+    assert "printed beside it: 67 N; measured at: latch side" in page
+    assert "Whether it applies cannot be told without: installed_on" in page
+    assert "Looked at in: periodic_inspection" in page
+    assert "Looked at in: no activity by itself" in page
+
+
+YEARLY = IntervalSpec(
+    Activity.PERIODIC_INSPECTION, "P1Y", Meaning.FROM_DATE, early="P30D", late="P30D"
+)
+QUARTERLY = IntervalSpec(
+    Activity.OPERATION_TEST, "P3M", Meaning.BETWEEN, least="P2M", greatest="P4M"
+)
+AFTER_REPAIR = IntervalSpec(Activity.REPAIR_RETEST, "", Meaning.NOT_LATER_THAN, after="repair")
+
+
+@pytest.mark.parametrize(
+    ("spec", "words"),
+    [
+        (at_most("gap", "3 mm"), "gap at most 3 mm"),
+        (at_most("gap", "3 mm", test_load=FORCE.high), "gap at most 3 mm; under a load of 15 lbf"),
+        (
+            repeated(at_most("gap", "3 mm"), 3, Governs.MEAN),
+            "gap at most 3 mm; 3 repeats, of which the mean decides",
+        ),
+        (at_most("battery_capacity_ratio", "1.2 1"), "battery capacity ratio at most 1.2"),
+        (per_door("pause_time"), "pause time to be supplied for each door"),
+        (check("label"), "check: Is the label sound?"),
+        (
+            sequence("drop", "closes", times=(at_most("start_delay", "10 s"),)),
+            "Do it. Expect: 1. closes happens; start delay at most 10 s.",
+        ),
+        (permission("door_type", "accordion"), "permission: Only where door_type allows it."),
+        (YEARLY, "periodic_inspection every P1Y, meaning from_date, early P30D, late P30D"),
+        (QUARTERLY, "operation_test every P3M, meaning between, P2M to P4M apart"),
+        (AFTER_REPAIR, "repair_retest after repair, meaning not_later_than"),
+        (RecordSpec(("date", "name")), "the record contains: date; name"),
+        (RetentionSpec("P3Y"), "kept P3Y, counted from the record"),
+        (
+            QualificationSpec((Activity.ACCEPTANCE_TEST,), "A qualified person."),
+            "who may do it: A qualified person.",
+        ),
+        (FilingSpec("a visit", "P7D"), "filed within P7D of: a visit."),
+        (
+            FilingSpec("a visit", "P5D", business_days=True, says="With a fee."),
+            "filed within P5D, in business days, of: a visit. With a fee.",
+        ),
+        (
+            ImpairmentSpec("fire alarm", "fire watch", over="PT4H", within="P1D"),
+            "fire alarm: fire watch once out of service for more than PT4H within P1D",
+        ),
+    ],
+)
+def test_words(spec: Spec, words: str) -> None:
+    """Every kind of requirement has its line, numbers with the unit as published."""
+    assert in_words(spec) == words
+
+
+def test_no_words_for_what_is_no_requirement() -> None:
+    """A kind that nobody gave words is a mistake of ours, not an empty line."""
+    with pytest.raises(TypeError):
+        in_words("a text")
