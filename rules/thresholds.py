@@ -13,7 +13,7 @@ from fractions import Fraction
 from math import ceil, floor
 from typing import NamedTuple
 
-from rules.judging.compiled import Item, compiled
+from rules.judging.compiling import Item, compiled
 from rules.judging.instruments import STEPS
 from rules.judging.limits import Limit, limit_of
 from rules.model import LimitSpec, RequirementSet

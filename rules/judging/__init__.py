@@ -7,7 +7,7 @@ from typing import Any
 
 from rules.errors import InputError
 from rules.judging.answer import answer
-from rules.judging.compiled import compiled
+from rules.judging.compiling import compiled
 from rules.judging.findings import read_findings
 from rules.judging.names import unknown_names
 from rules.model import RequirementSet

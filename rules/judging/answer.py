@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 import rules
-from rules.judging.compiled import Compiled, compiled
+from rules.judging.compiling import Compiled, compiled
 from rules.judging.findings import Findings
 from rules.judging.summary import summarize
 from rules.judging.verdicts import Verdict, verdict_of

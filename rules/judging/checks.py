@@ -30,8 +30,7 @@ def stated(finding: Finding) -> Outcome:
         case Result.NOT_APPLICABLE:
             message = f"Said not to apply: {finding.reason}"
             return Outcome(VerdictWord.NOT_APPLICABLE, message, STATED, details)
-        case Result.NOT_TESTED:
-            return not_tested(finding.reason, details)
+    return not_tested(finding.reason, details)
 
 
 def not_tested(reason: str, details: Mapping[str, object]) -> Outcome:

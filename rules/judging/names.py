@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 
 from rules.errors import Problem
-from rules.judging.compiled import Compiled
+from rules.judging.compiling import Compiled
 from rules.judging.findings import Finding, Findings
 from rules.library import load
 from rules.model import CheckSpec, Requirement, SequenceSpec

@@ -23,8 +23,5 @@ class Note(NamedTuple):
 
 def shown(value: Fraction) -> str:
     """A number for display, never rounded to nought where it is not nought."""
-    for places in _PLACES:
-        text = rounded(value, places)
-        if text != "0" or not value:
-            break
-    return text
+    texts = (rounded(value, places) for places in _PLACES)
+    return next((text for text in texts if text != "0"), "0") if value else "0"

@@ -68,7 +68,7 @@ def _says(worst: VerdictWord, counts: Counter[VerdictWord], conditional: int) ->
             text = f"Cannot be judged as a whole; {tested} requirements were tested"
         case VerdictWord.NOT_TESTED:
             text = f"Not tested as a whole; {tested} requirements were tested"
-        case VerdictWord.NOT_APPLICABLE:
+        case _:
             text = "Nothing was tested; every requirement was said not to apply"
     words = ("inconclusive", "not tested")
     parts = [f"{count} {word}" for count, word in zip(open_ones, words, strict=True) if count]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from rules.judging.compiled import Item
+from rules.judging.compiling import Item
 from rules.judging.findings import Findings
 from rules.judging.outcome import (
     NO_ACCESS,

@@ -1,5 +1,6 @@
 """`python -m rules`: the contract that outside callers rely on."""
 
+import io
 import json
 import os
 import subprocess
@@ -98,15 +99,13 @@ def file(tmp_path: Path) -> Callable[..., Path]:
     return write
 
 
-def by_quantity(answer: dict[str, Any], quantity: str, high: str) -> dict[str, Any]:
-    """The one binding verdict on that quantity with that upper bound."""
-    (found,) = [
-        verdict
-        for verdict in answer["verdicts"]
-        if verdict.get("quantity") == quantity
-        and verdict["limit"]["high"] == high
-        and not (verdict["reason"] or "").startswith("fact_missing")
-    ]
+SPEED = "sliding-door-course/closing-speed"
+MOTION = "ibc-2018/special-purpose/set-in-motion"
+
+
+def on(answer: dict[str, Any], requirement: str) -> dict[str, Any]:
+    """The one verdict on that requirement."""
+    (found,) = [v for v in answer["verdicts"] if v["requirement"] == requirement]
     return found
 
 
@@ -117,11 +116,11 @@ def test_judge_contract(run: Run, file: Callable[..., Path]) -> None:
     ran = run("judge", file(VISIT))
     assert (ran.status, ran.err) == (0, "")
     assert set(ran.json) >= {"summary", "library", "verdicts", "advisory", "unmatched"}
-    speed = by_quantity(ran.json, "closing_speed", "24")
+    speed = on(ran.json, SPEED)
     assert (speed["verdict"], speed["margin"]) == ("conforms", {"value": "0", "unit": "in/s"})
-    force = by_quantity(ran.json, "set_in_motion_force", "30")
+    force = on(ran.json, MOTION)
     assert (force["verdict"], force["band"]) == ("conforms", "conditional")
-    assert force["limit"]["unit"] == "lbf"
+    assert (force["limit"]["high"], force["limit"]["unit"]) == ("30", "lbf")
     for verdict in ran.json["verdicts"]:
         assert verdict["citation"]["publication"]
         assert verdict["standing"] in {"verified", "secondary"}
@@ -138,7 +137,7 @@ def test_json_numbers_are_read_as_written(run: Run, file: Callable[..., Path]) -
         ("24.0000000000000000000001", "does_not_conform"),
     ):
         text = json.dumps(VISIT).replace('"24"', number)
-        verdict = by_quantity(run("judge", file(text)).json, "closing_speed", "24")
+        verdict = on(run("judge", file(text)).json, SPEED)
         assert (verdict["verdict"], verdict["reading"]["value"]) == (word, number)
 
 
@@ -161,7 +160,7 @@ def test_override_is_one_more_layer(run: Run, file: Callable[..., Path]) -> None
     """An override tried out on the command line sets the limit that decides."""
     override = file(OVERRIDE, "town.toml")
     answer = run("judge", file(VISIT), "--override", override).json
-    force = by_quantity(answer, "set_in_motion_force", "20")
+    force = on(answer, MOTION)
     assert (force["verdict"], force["layer"]) == ("does_not_conform", "us-invented-town")
     assert answer["jurisdiction"] == "us-invented-town"
 
@@ -333,6 +332,21 @@ def test_bad_arguments(run: Run, file: Callable[..., Path], tmp_path: Path) -> N
         with pytest.raises(SystemExit) as ended:
             run(*wrong)
         assert ended.value.code == 2
+
+
+def test_standard_input(
+    run: Run, file: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file named `-` is what comes in."""
+    monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(json.dumps(VISIT).encode())))
+    assert run("judge", "-").out == run("judge", file(VISIT)).out
+
+
+def test_an_opening_has_no_findings(run: Run, file: Callable[..., Path]) -> None:
+    """A field that a verb would not read is refused, not passed over."""
+    ran = run("requirements", file(VISIT), "--on", "2026-03-01")
+    assert ran.status == 2
+    assert "/activity: no such field" in ran.err
 
 
 def test_as_a_program(tmp_path: Path) -> None:

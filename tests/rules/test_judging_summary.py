@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from rules.judging import judge
+from rules.judging import compiling, judge
 from rules.model import RequirementSet
 from tests.rules.hand_made import (
     at_most,
@@ -188,6 +188,16 @@ def test_same_input_same_bytes() -> None:
         verdict["lineage"].clear()
         verdict["readings"].append("x")
     assert json.dumps(judge(held, found(PASS))) == before
+
+
+def test_compiled_sets_are_forgotten_in_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """However many sets are judged, only so many stay compiled, and answers do not change."""
+    monkeypatch.setattr(compiling, "CACHED_SETS", 2)
+    held = [the_set(at_most("opening_force", f"{high} lbf")) for high in (10, 20, 30)]
+    for _ in range(2):
+        words = [judge(one, found(PASS))["summary"]["verdict"] for one in held]
+        assert words == ["does_not_conform", "conforms", "conforms"]
+        assert len(compiling._compiled) <= 2  # noqa: SLF001 - what is kept is the point
 
 
 def test_numbers_and_texts_judge_alike() -> None:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import assert_never
 
 from rules.judging import checks, limits, permissions, sequences
 from rules.judging.findings import Findings
@@ -18,7 +17,6 @@ from rules.judging.template import Judged, template
 from rules.model import (
     CheckSpec,
     LimitSpec,
-    PermissionSpec,
     RequirementSet,
     Resolved,
     SequenceSpec,
@@ -109,10 +107,7 @@ def _decider(spec: Judged) -> Decide:
             return _check(spec)
         case SequenceSpec():
             return _sequence(spec)
-        case PermissionSpec():
-            return lambda _findings, facts: permissions.decide(spec, facts)
-        case _:
-            assert_never(spec)
+    return lambda _findings, facts: permissions.decide(spec, facts)
 
 
 def _limit(spec: LimitSpec) -> Decide:
@@ -133,14 +128,13 @@ def _stated(statement: Statement) -> Outcome:
     """What the inspector says in place of a number; a failure stands without any."""
     details = {"reading": {"index": statement.position, **statement.sent}}
     match statement.result:
-        case Unmeasured.NOT_TESTED:
-            return checks.not_tested(statement.reason, details)
         case Unmeasured.NOT_APPLICABLE:
             message = f"Said not to apply: {statement.reason}"
             return Outcome(VerdictWord.NOT_APPLICABLE, message, STATED, details)
         case Unmeasured.DOES_NOT_CONFORM:
             message = f"Found wanting: {statement.reason}"
             return Outcome(VerdictWord.DOES_NOT_CONFORM, message, STATED, details)
+    return checks.not_tested(statement.reason, details)
 
 
 def _check(spec: CheckSpec) -> Decide:
