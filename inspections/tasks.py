@@ -5,6 +5,7 @@ from __future__ import annotations
 from celery import shared_task
 
 from doors.services.jobs import run_waiting_jobs
+from doors.services.replays import forget_old_replays
 from inspections.services.notices import deliver_waiting_notices
 from inspections.services.owings import expand_waiting_owings
 
@@ -13,6 +14,12 @@ from inspections.services.owings import expand_waiting_owings
 def run_jobs() -> int:
     """Do waiting long work."""
     return run_waiting_jobs()
+
+
+@shared_task
+def forget_replays() -> int:
+    """Delete answers kept longer than promised."""
+    return forget_old_replays()
 
 
 @shared_task

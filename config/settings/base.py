@@ -4,6 +4,7 @@ Every variable may also be given as a file: `SECRET_KEY_FILE=/run/secrets/key`.
 """
 
 import logging
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -139,6 +140,8 @@ REST_FRAMEWORK = {
     "TEST_REQUEST_DEFAULT_FORMAT": "json",
 }
 
+IDEMPOTENCY_KEPT_FOR = timedelta(days=7)  # a telephone may be without a network that long
+
 # --- work behind the requests ------------------------------------------------------------------
 
 REDIS_URL = env.str("REDIS_URL", default="redis://127.0.0.1:6379/0")
@@ -163,15 +166,17 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_ACCEPT_CONTENT = ["json"]
 CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULER = "celery.beat:Scheduler"  # remembers nothing: its usual file corrupts
-SCAN_EVERY = 5  # seconds; a scan is safe to run twice, and a lost one costs one period
+# Seconds between two scans; each is safe to run twice, and a lost one costs one period.
+_SCANS = {
+    "inspections.tasks.run_jobs": 5,
+    "inspections.tasks.expand_owings": 5,
+    "inspections.tasks.deliver_notices": 5,
+    "inspections.tasks.forget_replays": 3_600,
+}
 CELERY_BEAT_SCHEDULE = {
     # A doorbell that nobody answered in time is worth nothing: the next one rings.
-    name: {"task": name, "schedule": SCAN_EVERY, "options": {"expires": SCAN_EVERY}}
-    for name in (
-        "inspections.tasks.run_jobs",
-        "inspections.tasks.expand_owings",
-        "inspections.tasks.deliver_notices",
-    )
+    name: {"task": name, "schedule": every, "options": {"expires": every}}
+    for name, every in _SCANS.items()
 }
 JOBS = {  # kind of long work -> the function that does it, given the job
     "assemble_submittal": "inspections.services.submittals.assemble_submittal",

@@ -9,11 +9,12 @@ from drf_spectacular.extensions import OpenApiSerializerFieldExtension
 from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
 
-FACTS = "facts"
-INSTRUCTION = "facts#/listed_instructions"
-CHECK = "findings#/checks"
-SEQUENCE = "findings#/sequences"
-TRACE = "trace"
+# Components of the OpenAPI document: the schemas that `python -m rules schema NAME` prints.
+FACTS = "rules_facts/$defs/facts"
+INSTRUCTION = "rules_facts/$defs/instruction"
+CHECK = "rules_findings/$defs/check"
+SEQUENCE = "rules_findings/$defs/sequence"
+TRACE = "rules_trace"
 _WRITE_AS_TEXT = 'Write the number as a JSON string, as "13.6".'
 
 
@@ -27,7 +28,7 @@ class LibraryObject(serializers.Field[Any, Any, Any, Any]):
     default_error_messages = {"not_an_object": "This must be a JSON object."}
 
     def __init__(self, shape: str, **kwargs: Any) -> None:
-        """Name the schema that `python -m rules schema` prints."""
+        """Name the schema's place among the components."""
         self.shape = shape
         super().__init__(**kwargs)
 
@@ -51,9 +52,8 @@ class LibraryObjectSchema(OpenApiSerializerFieldExtension):
     target_class = LibraryObject
 
     def map_serializer_field(self, auto_schema: Any, direction: str) -> dict[str, Any]:
-        """An object, with the name of the library's schema."""
-        shape = self.target.shape
-        return {"type": "object", "description": f"As the rules library's schema `{shape}`."}
+        """A reference to the library's schema."""
+        return {"$ref": f"#/components/schemas/{self.target.shape}"}
 
 
 def _numbers(value: object) -> Any:

@@ -13,7 +13,7 @@ from doors.models import Custody, Grant, Organization
 from doors.selectors.sight import sight_of
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.sight import derive_sight
-from doors.tenancy import acting_organization, current
+from doors.tenancy import Purpose, acting_organization, current, looking_up
 
 GRANTABLE = frozenset({"read", "plan", "record", "repair", "submit"})
 
@@ -35,6 +35,8 @@ def grant_leave(
         raise RefusedError.at("/actions", f"Actions are some of {', '.join(sorted(GRANTABLE))}.")
     if ends_on is not None and ends_on < begins_on:
         raise RefusedError.at("/ends_on", "A grant cannot end before it begins.")
+    if not _is_there(grantee_id):
+        raise RefusedError.at("/grantee", "No organization has this id.")
     if site_id is not None:
         sight_of(site_id, "manage")
     grant = Grant.objects.create(
@@ -50,6 +52,12 @@ def grant_leave(
     )
     _settle(grant, "leave_granted")
     return grant
+
+
+def _is_there(organization_id: UUID) -> bool:
+    """Whether an organization exists, which its giver of leave must know and may learn here."""
+    with looking_up(Purpose.CUSTODY):
+        return Organization.objects.filter(id=organization_id).exists()
 
 
 @transaction.atomic

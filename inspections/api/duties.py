@@ -81,6 +81,7 @@ class DutyCalendarView(TenantView):
     """What is owed, for a calendar program."""
 
     scope = "duties"
+    media_types = ("text/calendar",)
 
     @extend_schema(
         operation_id="read_duty_calendar",

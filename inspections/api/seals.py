@@ -10,8 +10,8 @@ from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 
+from doors.api.base import PublicView
 from inspections.selectors.submittals import Seal, seal_of
 from inspections.states import FILING
 
@@ -34,11 +34,8 @@ def seal_row(seal: Seal) -> dict[str, Any]:
     return {"submittal": row.pop("submittal_id"), **row}
 
 
-class SealView(APIView):
+class SealView(PublicView):
     """Verification of a file by its digest."""
-
-    authentication_classes = ()
-    permission_classes = ()
 
     @extend_schema(operation_id="verify_file", responses=SealOut, auth=[])
     def get(self, request: Request, sha256: str) -> Response:
@@ -46,11 +43,8 @@ class SealView(APIView):
         return Response(seal_row(seal_of(sha256=sha256)))
 
 
-class SubmittalSealView(APIView):
+class SubmittalSealView(PublicView):
     """Verification of a packet by the id printed in it."""
-
-    authentication_classes = ()
-    permission_classes = ()
 
     @extend_schema(operation_id="verify_submittal", responses=SealOut, auth=[])
     def get(self, request: Request, submittal_id: UUID) -> Response:

@@ -152,6 +152,7 @@ class SubmittalFileView(TenantView):
     """The file of one packet."""
 
     scope = "submittals"
+    media_types = ("application/pdf",)
 
     @extend_schema(
         operation_id="read_submittal_file",
@@ -193,7 +194,9 @@ class SubmittalChangesView(TenantView):
         """Read the changes after a position: store them together with `last`, and none is
         missed or repeated.
         """
-        after = parameter(request, "after", serializers.IntegerField(min_value=0)) or 0
+        after = (
+            parameter(request, "after", serializers.IntegerField(min_value=0, max_value=2**53)) or 0
+        )
         limit = parameter(
             request, "limit", serializers.IntegerField(min_value=1, max_value=paging.MAX_LIMIT)
         )

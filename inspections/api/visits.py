@@ -27,6 +27,7 @@ from doors.api.library import CHECK, SEQUENCE, TRACE, LibraryObject
 from doors.api.openings import SITE
 from doors.api.queries import uuid_parameter
 from doors.api.replays import idempotent
+from doors.api.scalars import WholeField
 from doors.models import Capability
 from inspections.api.judgements import JudgementOut
 from inspections.models import Activity, Deficiency, Verdict, Visit
@@ -74,7 +75,7 @@ class ReadingIn(StrictSerializer):
     unit = TextField(max_length=12, required=False)
     uncertainty = DecimalTextField(required=False, help_text="U with k = 2, in the same unit.")
     instrument = TextField(max_length=60, required=False, help_text="`ref` of an instrument.")
-    repeat = serializers.IntegerField(min_value=1, required=False)
+    repeat = WholeField(min_value=1, required=False)
     result = TextField(max_length=24, required=False, help_text="In place of a value.")
     reason = TextField(max_length=500, required=False)
     remarks = ProseField(max_length=2000, required=False)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 from typing import Any
+from uuid import uuid4
 
 import pytest
 
@@ -124,3 +125,10 @@ def test_a_zone_that_is_none_is_refused(cast: Cast, zone: str) -> None:
             jurisdiction_code=cast.town.code,
         )
     assert refused.value.errors[0].pointer == "/time_zone"
+
+
+def test_nobody_is_granted_anything_who_is_not_there(cast: Cast) -> None:
+    """Said at once and with its place, not at the end of the transaction."""
+    with acting_for(cast.owner.id, write=True), pytest.raises(RefusedError) as refused:
+        grant_leave(grantee_id=uuid4(), actions=["record"], begins_on=SINCE)
+    assert refused.value.errors[0].pointer == "/grantee"
