@@ -5,6 +5,14 @@ A pure-Python library: what it answers depends on its arguments and its packaged
 
 from __future__ import annotations
 
+import sys
+
+if not (3, 11) <= sys.version_info[:2] <= (3, 13):
+    raise ImportError(  # named, so that `python -m rules` says it in one line
+        f"the rules library runs on Python 3.11 to 3.13, not on {sys.version.split()[0]}",
+        name="rules",
+    )
+
 from rules.asking import requirements
 from rules.comparing import compare
 from rules.duties import duties

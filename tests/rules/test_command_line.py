@@ -363,3 +363,19 @@ def test_as_a_program(tmp_path: Path) -> None:
     )
     assert "Tür klemmt" in ran.stdout.decode("utf-8")
     assert json.loads(ran.stdout)["summary"]["verdict"] == "not_tested"
+
+
+@pytest.mark.parametrize("version", [(3, 10, 13), (3, 14, 0)])
+def test_other_pythons_get_one_line(version: tuple[int, int, int]) -> None:
+    """A Python that the library does not run on is told so in one line, without a traceback."""
+    pretend = f"import runpy, sys; sys.version_info = {(*version, 'final', 0)}"
+    ran = subprocess.run(
+        [sys.executable, "-c", f"{pretend}; runpy._run_module_as_main('rules')"],
+        capture_output=True,
+        cwd=Path(__file__).parents[2],
+        text=True,
+        check=False,
+    )
+    assert ran.returncode == 1
+    assert len(ran.stderr.splitlines()) == 1
+    assert "runs on Python 3.11 to 3.13" in ran.stderr
