@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from fractions import Fraction
 from typing import Any
 
 from rules.quantities import Dimension, quantity, rounded, unit
 
 _COLUMN = {"travel": "position", "force": "force", "battery": "volts"}
 _SECONDS = unit("s")
+_PLACES = 4  # decimals of a time that is drawn
+_STARTS = "starts to close"
 
 
 def drawn_trace(
@@ -17,47 +20,72 @@ def drawn_trace(
     """A sampled trace as `inspections.plots` draws it; None for a kind without samples.
 
     Times become seconds; values stay in the unit and to the letter as sent. The limits drawn are
-    those that the readings of this trace were judged by.
+    those that the readings of this trace were judged by, those of speed from where the door starts.
     """
     column = _COLUMN.get(sent["kind"])
     if column is None:
         return None
     units = sent["units"]
     pairs = [sample for sample in sent["samples"] if sample[1] is not None]
+    moments = _moments(sent, measured)
     return {
         "kind": sent["kind"],
         "unit": units[column],
         "t": [_seconds(sample[0], units["t"]) for sample in pairs],
         "values": [str(sample[1]) for sample in pairs],
-        "marks": list(_marks(measured)),
-        "limits": list(_limits(measured, verdicts, units[column])),
+        "marks": [*_marks(moments), *_pauses(measured)],
+        "limits": list(_limits(measured, verdicts, units[column], moments.get(_STARTS))),
         "measured": {r["quantity"]: f"{r['value']} {r['unit']}" for r in measured["readings"]},
     }
 
 
 def _seconds(time: object, symbol: str) -> str:
-    return rounded(quantity(str(time), symbol).in_unit(_SECONDS), 4)
+    return rounded(quantity(str(time), symbol).in_unit(_SECONDS), _PLACES)
 
 
-def _marks(measured: dict[str, Any]) -> Iterator[dict[str, str]]:
+def _moments(sent: dict[str, Any], measured: dict[str, Any]) -> dict[str, Fraction]:
+    """When the signal came, the door started and stood closed, as far as the trace tells."""
+    if sent.get("signal_at") is None:
+        return {}
+    lasted = {r["quantity"]: Fraction(r["value"]) for r in measured["readings"] if r["unit"] == "s"}
+    moments = {"signal": quantity(str(sent["signal_at"]), sent["units"]["t"]).in_unit(_SECONDS)}
+    if "start_delay" in lasted:
+        moments[_STARTS] = moments["signal"] + lasted["start_delay"]
+        if "closing_time" in lasted and measured.get("closed"):
+            moments["closed"] = moments[_STARTS] + lasted["closing_time"]
+    return moments
+
+
+def _marks(moments: dict[str, Fraction]) -> Iterator[dict[str, str]]:
+    for words, at in moments.items():
+        yield {"t": rounded(at, _PLACES), "words": words}
+
+
+def _pauses(measured: dict[str, Any]) -> Iterator[dict[str, str]]:
     for pause in measured.get("pauses", []):
         words = f"stands still for {pause['value']} s, then {pause['then']}"
         yield {"t": pause["at"], "words": words}
 
 
 def _limits(
-    measured: dict[str, Any], verdicts: list[dict[str, Any]], symbol: str
+    measured: dict[str, Any], verdicts: list[dict[str, Any]], symbol: str, starts: Fraction | None
 ) -> Iterator[dict[str, str]]:
-    drawable = {unit(symbol).dimension}
-    if unit(symbol).dimension is Dimension.LENGTH:
-        drawable.add(Dimension.SPEED)
+    """Levels in the trace's own dimension, and slopes where it is one of lengths."""
+    own = unit(symbol).dimension
     quantities = {reading["quantity"] for reading in measured["readings"]}
     for verdict in verdicts:
         limit = verdict.get("limit") or {}
         if verdict.get("quantity") not in quantities or not limit.get("unit"):
             continue
-        if unit(limit["unit"]).dimension in drawable:
-            for side, words in (("low", "at least"), ("high", "at most")):
-                if limit.get(side):
-                    said = f"{words} {limit[side]} {limit['unit']}"
-                    yield {"words": said, "value": limit[side], "unit": limit["unit"]}
+        drawn = unit(limit["unit"]).dimension
+        slope = own is Dimension.LENGTH and drawn is Dimension.SPEED
+        if drawn is own or slope:
+            since = {"from_t": rounded(starts, _PLACES)} if slope and starts is not None else {}
+            yield from (line | since for line in _lines(limit))
+
+
+def _lines(limit: dict[str, Any]) -> Iterator[dict[str, str]]:
+    for side, words in (("low", "at least"), ("high", "at most")):
+        if limit.get(side):
+            said = f"{words} {limit[side]} {limit['unit']}"
+            yield {"words": said, "value": limit[side], "unit": limit["unit"]}
