@@ -24,6 +24,7 @@ class Publication:
     lies under them) where the model edition applies as reference while no adoption is recorded.
     What this edition does not repeat is `carried` from an earlier one whose later wording was not
     read, under that one's own ids and citations; `drops` names what it is known to have dropped.
+    A correction of this data is a later `revision` of the same id, with its `reason`.
     """
 
     id: str
@@ -36,6 +37,8 @@ class Publication:
     reference_in: tuple[str, ...] = ()
     carries_from: str = ""
     drops: frozenset[str] = frozenset()
+    revision: int = 1
+    reason: str = ""
     carried: tuple[Requirement, ...] = ()
 
     @property
@@ -94,6 +97,8 @@ class Layer:
     amendments: tuple[Amendment, ...]
     place_kind: str = ""
     authority: str = ""
+    revision: int = 1
+    reason: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)  # told apart by identity: kept as a cache key

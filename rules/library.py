@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from decimal import Decimal
 from functools import cache
 from importlib.resources import files
-from typing import Any
+from typing import Any, TypeVar
 
 from rules.errors import DataError, Problem
 from rules.layers import EVERYWHERE, Layer, Library, Publication
 from rules.loading.layers import read_layer
 from rules.loading.publications import read_publication
 from rules.model import Requirement
+
+Revised = TypeVar("Revised", Publication, Layer)
 
 
 @cache
@@ -45,21 +47,27 @@ def read_toml(text: str, file: str) -> dict[str, Any]:
 
 
 def assemble(publications: Iterable[Publication], places: Iterable[Layer]) -> Library:
-    """A library of these parts, whatever their order; raises DataError where they do not fit."""
-    by_id: dict[str, Publication] = {}
-    for publication in sorted(publications, key=lambda p: p.id):
-        if publication.id in by_id:
-            raise _clash(publication.id, "two publications have this id")
-        by_id[publication.id] = publication
-    by_code: dict[str, Layer] = {}
-    for place in sorted(places, key=lambda p: p.code):
-        if place.code in by_code:
-            raise _clash(place.code, "two places have this code")
-        by_code[place.code] = place
+    """A library of these parts, whatever their order; raises DataError where they do not fit.
+
+    Of several revisions of one publication or place the latest holds.
+    """
+    by_id = _latest(publications, lambda publication: publication.id)
+    by_code = _latest(places, lambda place: place.code)
     carried = {name: _carry(by_id, name, ()) for name in by_id}
     _refuse_strangers(carried, by_code)
     own = {r.id: r for p in carried.values() for r in p.requirements}
     return Library(carried, by_code, own, _series(carried.values()))
+
+
+def _latest(parts: Iterable[Revised], key: Callable[[Revised], str]) -> dict[str, Revised]:
+    """The latest revision of each, in the order of their names; no revision may come twice."""
+    found: dict[str, dict[int, Revised]] = {}
+    for part in parts:
+        revisions = found.setdefault(key(part), {})
+        if part.revision in revisions:
+            raise _clash(key(part), f"revision {part.revision} stands in two files")
+        revisions[part.revision] = part
+    return {name: found[name][max(found[name])] for name in sorted(found)}
 
 
 def _clash(name: str, message: str) -> DataError:

@@ -12,7 +12,8 @@ A publication file holds one edition of one publisher's text, as far as it was r
     reference_in = ["us"]          # places where it applies as reference; "*" is everywhere
     carries_from = "ibc-2015"      # optional: what is not repeated here is carried from there
     drops = ["opening-kept-clear"] # optional: what this edition no longer has
-    reason = "..."                 # optional: why this file follows an earlier one
+    revision = 2                   # optional: this file corrects an earlier one of the same id
+    reason = "..."                 # needed with a revision: what was wrong
 
     [[requirement]]
     id = "special-purpose/set-in-motion"       # under the publication: ibc-2018/special-purpose/...
@@ -50,4 +51,9 @@ Each of them has `from` (and `until`, that day inside), `citation` with publicat
 clause, `standing`, and may have `where` (a predicate over facts) and `existing_doors`
 (`"this_edition"`: doors that already stand follow as well). A whole edition's adoption leaves its
 `from_memory` and `common_practice` requirements advisory; adopting one by name makes it bind.
+
+`rules/data/PUBLISHED` lists every data file with its SHA-256, in the form of sha256sum. A listed
+file never changes: what was wrong in it is put right by a new file, such as `us-mn.2.toml`, with
+the next `revision` and its `reason`; the latest revision holds. Adding a place is one new file and
+its line in PUBLISHED.
 """

@@ -47,12 +47,14 @@ def _read_root(root: Table) -> Layer | None:
     place_kind = head.text("kind") if kind is LayerKind.PLACE else ""
     name = head.text("name", required=kind is LayerKind.PLACE) or code
     authority = head.text("authority")
+    revision = head.count("revision", 1) if kind is LayerKind.PLACE else 1
+    reason = head.text("reason", required=revision > 1)
     # A variance states its days once, in its head; elsewhere every amendment has its own.
     days = (head.day("from"), head.day("until")) if kind is LayerKind.VARIANCE else (None, None)
     amendments = _read_amendments(root, code, *days)
     _refuse_what_it_may_not(root, kind)
     head.close()
-    return Layer(kind, code, parent, name, amendments, place_kind, authority)
+    return Layer(kind, code, parent, name, amendments, place_kind, authority, revision, reason)
 
 
 def _read_names(head: Table, kind: LayerKind) -> tuple[str, str]:

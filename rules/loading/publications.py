@@ -34,7 +34,7 @@ def read_publication(document: Mapping[str, Any], *, file: str) -> Publication:
 def _read_head(head: Table, blocks: list[Table]) -> Publication:
     name = head.slug("id")
     cited = Citation(head.text("title", required=True), head.text("edition", required=True), "")
-    head.text("reason")  # why these bytes follow earlier ones; for the reader of the file
+    revision = head.count("revision", 1)
     year = head.count("edition_year", 0) or None
     publication = Publication(
         id=name,
@@ -47,6 +47,8 @@ def _read_head(head: Table, blocks: list[Table]) -> Publication:
         reference_in=head.texts("reference_in"),
         carries_from=head.text("carries_from"),
         drops=frozenset(head.texts("drops")),
+        revision=revision,
+        reason=head.text("reason", required=revision > 1),
     )
     if publication.series and year is None:
         head.refuse("edition_year", "missing", "an edition of a series has its year")

@@ -363,11 +363,33 @@ def test_parts_that_do_not_fit_are_refused(change: tuple[str, str], message: str
 
 
 def test_two_files_of_one_id_are_refused() -> None:
-    """Two publications, or two places, cannot share a name."""
-    with pytest.raises(DataError, match="two publications"):
+    """Two publications, or two places, cannot share a name and a revision."""
+    with pytest.raises(DataError, match="code-2010: /: revision 1 stands in two files"):
         assemble([publication(CODE_2010), publication(CODE_2010)], [layer(LAND)])
-    with pytest.raises(DataError, match="two places"):
+    with pytest.raises(DataError, match="land: /: revision 1 stands in two files"):
         assemble([], [layer(LAND), layer(LAND)])
+
+
+def test_latest_revision_holds_and_says_why() -> None:
+    """A correction is a later revision of the same id, with its reason; the earlier one rests."""
+    head = 'series = "code"\nrevision = 2\nreason = "The force was misread."'
+    corrected = CODE_2010.replace('series = "code"', head).replace("35 lbf", "34 lbf")
+    parts = [publication(CODE_2010), publication(corrected)]
+    for order in (parts, parts[::-1]):
+        known = assemble(order, [layer(LAND)])
+        spec = known.requirements["code-2010/force/motion"].spec
+        assert isinstance(spec, LimitSpec)
+        assert str(spec.high) == "34 lbf"
+    place = layer(LAND + 'revision = 2\nreason = "Its name was misread."\n')
+    assert assemble([], [place, layer(LAND)]).places["land"].revision == 2
+
+
+def test_revision_without_a_reason_is_refused() -> None:
+    """A correction that does not say what was wrong is refused."""
+    with pytest.raises(DataError, match="/publication/reason"):
+        publication(CODE_2010.replace('series = "code"', 'series = "code"\nrevision = 2'))
+    with pytest.raises(DataError, match="/jurisdiction/reason"):
+        layer(LAND + "revision = 2\n")
 
 
 def test_places_in_a_circle_are_refused() -> None:
