@@ -19,6 +19,7 @@ from rules.duties import duties
 from rules.judging import judge
 from rules.library import load
 from rules.lint import lint, parse_layer
+from rules.measurement import measure
 from rules.presentation import requirement_json
 
 __version__ = "0.1.0"
@@ -30,6 +31,7 @@ __all__ = [
     "judge",
     "lint",
     "load",
+    "measure",
     "parse_layer",
     "requirement_json",
     "requirements",
