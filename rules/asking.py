@@ -76,9 +76,18 @@ def _walk(library: Library, jurisdiction: str, layers: Sequence[Layer]) -> tuple
         raise UnknownNameError(f"no jurisdiction has the code {jurisdiction!r}")
     walked = list(chain(library.places, jurisdiction))
     for number, layer in enumerate(layers):
-        last = walked[-1].code
-        if layer.kind is LayerKind.PLACE and last not in (layer.code, layer.parent):
-            why = f"{layer.code} lies under {layer.parent or 'nothing'}, not under {last}"
+        if layer.kind is LayerKind.PLACE and not _lies_here(layer, walked, library):
+            why = f"{layer.code} lies under {layer.parent or 'nothing'}, not under {jurisdiction}"
             raise InputError.at(f"/layers/{number}", "wrong_parent", why)
         walked.append(layer)
     return tuple(walked)
+
+
+def _lies_here(layer: Layer, walked: Sequence[Layer], library: Library) -> bool:
+    """Whether a place can be on this way down. Its parent may be one that has no layer, but never
+    a packaged place on another way.
+    """
+    codes = {place.code for place in walked}
+    if layer.code in codes or layer.parent in codes:
+        return True
+    return bool(layer.parent) and not {layer.code, layer.parent} & library.places.keys()

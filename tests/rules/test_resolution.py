@@ -10,6 +10,7 @@ import pytest
 from rules.asking import requirements
 from rules.errors import InputError, UnknownNameError
 from rules.layers import Layer, Library
+from rules.library import assemble
 from rules.model import IntervalSpec, LimitSpec, RequirementSet, Resolved
 from rules.vocabulary import Adoption, Change
 from tests.rules.small_library import (
@@ -423,8 +424,26 @@ def test_anything_but_a_civil_date_is_refused(on: object) -> None:
     assert refused.value.problems[0].pointer == "/on"
 
 
-def test_layer_of_another_branch_is_refused() -> None:
-    """A place may only follow the place it lies under."""
+@pytest.mark.parametrize(
+    "text",
+    [
+        LAND.replace("land", "isle"),
+        SHIRE.replace('code = "shire"', 'code = "town"').replace('"land"', '"vale"'),
+    ],
+)
+def test_layer_of_another_branch_is_refused(text: str) -> None:
+    """A country, or a place under another packaged place, cannot follow this state."""
+    other = layer(SHIRE.replace('"shire"', '"vale"'))
+    known = assemble([], [layer(LAND), layer(SHIRE), other])
     with pytest.raises(InputError) as refused:
-        ask(layers=(layer(LAND.replace("land", "isle")),))
+        ask(known, layers=(layer(text),))
     assert refused.value.problems[0].pointer == "/layers/0"
+
+
+def test_places_side_by_side_and_places_without_rules_are_walked() -> None:
+    """A county beside a city, and a district whose town has no rules of its own, lie here."""
+    city = SHIRE.replace('code = "shire"', 'code = "city"').replace('"land"', '"shire"')
+    county = city.replace('"city"', '"county"')
+    district = city.replace('"city"', '"district"').replace('"shire"', '"town"')
+    found = ask(layers=(layer(city), layer(county), layer(district)))
+    assert found.jurisdiction == "district"
