@@ -18,9 +18,9 @@ from inspections.management.runner import Scan, run_until_idle, scans
 
 def test_the_runner_runs_the_tasks_of_the_schedule() -> None:
     """The same function objects that a worker would run, each at the schedule's own period."""
-    named = [entry["task"] for entry in settings.CELERY_BEAT_SCHEDULE.values()]
-    assert [scan.task for scan in scans()] == [current_app.tasks[str(name)] for name in named]
-    assert {scan.every for scan in scans()} == {float(settings.SCAN_EVERY)}
+    entries = [(str(e["task"]), e["schedule"]) for e in settings.CELERY_BEAT_SCHEDULE.values()]
+    assert [scan.task for scan in scans()] == [current_app.tasks[name] for name, _ in entries]
+    assert [scan.every for scan in scans()] == [period for _, period in entries]
     assert {scan.every for scan in scans(every=0.3)} == {0.3}
 
 
