@@ -142,7 +142,7 @@ def exact(value: object, pointer: str = "/value") -> Fraction:
     Refuses floats (they no longer are what was written), booleans, NaN, infinities,
     more than MAX_DIGITS digits, and exponents beyond any measurement.
     """
-    return Fraction(Decimal(decimal_text(value, pointer)))
+    return _fraction(decimal_text(value, pointer))
 
 
 def decimal_text(value: object, pointer: str = "/value") -> str:
@@ -163,10 +163,18 @@ def decimal_text(value: object, pointer: str = "/value") -> str:
     return text
 
 
+def _fraction(text: str) -> Fraction:
+    """The value of a checked decimal text."""
+    whole, point, part = text.partition(".")
+    if whole.isdigit() and (part.isdigit() or not point):
+        return Fraction(int(whole + part), 10 ** len(part))
+    return Fraction(Decimal(text))
+
+
 def quantity(value: object, symbol: object, pointer: str = "") -> Quantity:
     """A quantity from its value and unit symbol; `pointer` leads to the object holding both."""
     text = decimal_text(value, f"{pointer}/value")
-    return Quantity(Fraction(Decimal(text)), unit(symbol, f"{pointer}/unit"), text)
+    return Quantity(_fraction(text), unit(symbol, f"{pointer}/unit"), text)
 
 
 def parse_quantity(text: str, pointer: str = "") -> Quantity:
@@ -177,7 +185,11 @@ def parse_quantity(text: str, pointer: str = "") -> Quantity:
 
 def rounded(value: Fraction, places: int = 6) -> str:
     """A fraction for display: at most `places` decimals, no exponent, no trailing zeros."""
-    numerator, denominator = value.as_integer_ratio()
+    return rounded_ratio(*value.as_integer_ratio(), places)
+
+
+def rounded_ratio(numerator: int, denominator: int, places: int = 6) -> str:
+    """As `rounded`, of two whole numbers, the second above nought."""
     scaled, rest = divmod(abs(numerator) * 10**places, denominator)
     if 2 * rest > denominator or (2 * rest == denominator and scaled % 2):  # half to even
         scaled += 1

@@ -13,9 +13,9 @@ from fractions import Fraction
 from math import ceil, floor
 from typing import NamedTuple
 
+from rules.judging.bounds import Limit, limit_of
 from rules.judging.compiling import Item, compiled
 from rules.judging.instruments import STEPS
-from rules.judging.limits import Limit, limit_of
 from rules.model import LimitSpec, RequirementSet
 from rules.quantities import Unit
 
@@ -103,5 +103,5 @@ def _bounds(limit: Limit | None, measure: Measure) -> tuple[int, int, int]:
     step = limit.ratio(measure.unit) * Fraction(10) ** measure.exponent
     lowest = -UNBOUNDED if limit.low is None else ceil(limit.low / step)
     highest = UNBOUNDED if limit.high is None else floor(limit.high / step)
-    coarsest = floor(limit.span / step / STEPS)
+    coarsest = floor(limit.span(measure.unit) / Fraction(10) ** measure.exponent / STEPS)
     return min(lowest, UNBOUNDED), min(highest, UNBOUNDED), min(coarsest, UNBOUNDED)

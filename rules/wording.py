@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import singledispatch
 
-from rules.judging.limits import limit_of
+from rules.judging.bounds import limit_of
 from rules.model import (
     CheckSpec,
     FilingSpec,

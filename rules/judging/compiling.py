@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from rules.judging import checks, limits, permissions, sequences
+from rules.judging.bounds import limit_of
 from rules.judging.findings import Findings
 from rules.judging.outcome import STATED, Outcome, no_instructions
 from rules.judging.readings import Statement, Unmeasured
@@ -93,7 +94,7 @@ def _compile(requirements: RequirementSet) -> Compiled:
 
 def _item(resolved: Resolved, spec: Judged) -> Item:
     requirement = resolved.requirement
-    supplied = not isinstance(spec, LimitSpec) or limits.limit_of(spec) is not None
+    supplied = not isinstance(spec, LimitSpec) or limit_of(spec) is not None
     return Item(
         resolved, spec, _decider(spec), requirement.required_in, supplied, template(resolved, spec)
     )
@@ -111,7 +112,7 @@ def _decider(spec: Judged) -> Decide:
 
 
 def _limit(spec: LimitSpec) -> Decide:
-    name, limit = spec.quantity, limits.limit_of(spec)
+    name, limit = spec.quantity, limit_of(spec)
 
     def decide(findings: Findings, _facts: Facts) -> Outcome | None:
         readings, statement = findings.readings.get(name), findings.statements.get(name)

@@ -35,7 +35,7 @@ class Problems:
 
 def mapping(raw: object, known: Collection[str], at: str, problems: Problems) -> dict[str, object]:
     """The fields of an object; refuses what is none and every field not known here."""
-    if not isinstance(raw, Mapping):
+    if type(raw) is not dict and not isinstance(raw, Mapping):
         problems.add(at, "not_an_object", "an object is expected here")
         return {}
     for key in raw:
@@ -92,12 +92,15 @@ def civil_date(raw: object, at: str, problems: Problems) -> date | None:
     return None
 
 
+def sent(fields: Mapping[str, object]) -> dict[str, object]:
+    """A copy of an object for the answer; see `as_sent`."""
+    return {k: v if type(v) is str else as_sent(v) for k, v in fields.items()}
+
+
 def as_sent(raw: object) -> object:
     """A copy for the answer: exact decimals and dates become the text they were written as."""
-    if isinstance(raw, str):
-        return raw
     if isinstance(raw, Mapping):
-        return {str(key): as_sent(value) for key, value in raw.items()}
+        return sent(raw)
     if isinstance(raw, list | tuple):
         return [as_sent(value) for value in raw]
     if isinstance(raw, Decimal | date):

@@ -9,7 +9,7 @@ from enum import StrEnum
 from typing import NamedTuple
 
 from rules.errors import InputError
-from rules.judging.fields import Problems, as_sent, civil_date, items, mapping, text, word
+from rules.judging.fields import Problems, civil_date, items, mapping, sent, text, word
 from rules.judging.readings import Reading, Statement, read_reading, read_time
 from rules.vocabulary import Activity, DecisionRule
 
@@ -155,8 +155,7 @@ def _finding(raw: object, index: int, key: str, problems: Problems) -> Finding |
     times = _times(fields.get("times"), f"{at}/times", problems)
     if not name or result is None:
         return None
-    sent = {str(k): as_sent(v) for k, v in fields.items()}
-    return Finding(index, name, result, reason, sent, steps, times)
+    return Finding(index, name, result, reason, sent(fields), steps, times)
 
 
 def _steps(raw: object, at: str, problems: Problems) -> dict[str, bool]:

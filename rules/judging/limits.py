@@ -7,93 +7,33 @@ publisher prints beside it is never compared with (15 lb is 66.72 N and prints a
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from datetime import date
-from fractions import Fraction
-from statistics import mean, median
+from statistics import median_high, median_low
 from typing import NamedTuple
 
+from rules.judging.bounds import Limit, Scale, scale_of
 from rules.judging.instruments import flaws
-from rules.judging.notes import Note, shown
+from rules.judging.notes import Note
 from rules.judging.outcome import Outcome
 from rules.judging.plausibility import doubt
 from rules.judging.readings import Reading
 from rules.judging.uncertainty import band, probability_of_conformity
-from rules.model import LimitSpec
-from rules.quantities import Unit, with_unit
+from rules.quantities import with_unit
 from rules.vocabulary import Band, Governs, VerdictWord
 
 FEWER_REPEATS = "fewer_repeats"
 
 
 class Measured(NamedTuple):
-    """A reading, or what several of them come to, in the unit of a limit; `margin` is the
-    distance to its nearest bound, positive inside.
+    """A reading, or what several of them come to, in parts; `margin` is the distance to the
+    nearest bound, positive inside.
     """
 
-    shown: str
-    value: Fraction
-    margin: Fraction
-    uncertainty: Fraction | None
-    sent: dict[str, object]
-
-
-@dataclass(frozen=True, slots=True)
-class Limit:
-    """The bounds of a limit in its deciding unit, and how its repeats are taken together."""
-
-    unit: Unit
-    low: Fraction | None
-    high: Fraction | None
     words: str
-    repeats: int
-    governs: Governs
-    _ratios: dict[str, Fraction] = field(default_factory=dict)
-
-    def ratio(self, unit: Unit) -> Fraction:
-        """How many of this limit's units one of the other unit is."""
-        if unit.symbol not in self._ratios:
-            self._ratios[unit.symbol] = unit.factor / self.unit.factor
-        return self._ratios[unit.symbol]
-
-    def margin(self, value: Fraction) -> Fraction:
-        """The distance to the nearest bound, positive inside, nought at the limit."""
-        if self.low is None:
-            return self._high - value
-        if self.high is None:
-            return value - self.low
-        return min(value - self.low, self.high - value)
-
-    @property
-    def span(self) -> Fraction:
-        """What an instrument must tell apart: the width, or the distance from zero."""
-        if self.low is not None and self.high is not None:
-            return self.high - self.low
-        return self.low if self.low is not None else self._high
-
-    @property
-    def _high(self) -> Fraction:
-        return self.high if self.high is not None else Fraction(0)
-
-
-def limit_of(spec: LimitSpec) -> Limit | None:
-    """The limit that a requirement states; None where its number is to be supplied per door."""
-    first = spec.low or spec.high
-    if first is None:
-        return None
-    low, high = spec.low, spec.high
-    if low and high:
-        words = f"{low.text} to {high}" if low.unit == high.unit else f"{low} to {high}"
-    else:
-        words = f"at least {low}" if low else f"at most {high}"
-    return Limit(
-        unit=first.unit,
-        low=low.in_unit(first.unit) if low else None,
-        high=high.in_unit(first.unit) if high else None,
-        words=words,
-        repeats=spec.repeats,
-        governs=spec.governs,
-    )
+    value: int
+    margin: int
+    uncertainty: int | None
+    sent: dict[str, object]
 
 
 def decide(limit: Limit, readings: Sequence[Reading], on: date) -> Outcome:
@@ -102,59 +42,70 @@ def decide(limit: Limit, readings: Sequence[Reading], on: date) -> Outcome:
     A number beyond the limit does not conform, whatever the instrument. A number inside conforms
     only where every instrument used can carry it.
     """
-    measured = [_measured(limit, reading) for reading in readings]
-    governing = measured[0] if len(measured) == 1 else _governing(limit, measured)
+    scale = scale_of(limit, readings)
+    measured = [_measured(scale, reading) for reading in readings]
+    governing = measured[0] if len(measured) == 1 else _governing(scale, measured)
     faults = _faults(limit, readings, on)
     reach = _band(governing, measured)
+    margin = scale.shown(governing.margin)
+    details = _details(scale, governing, margin, reach)
+    if len(measured) > 1:
+        details["readings"] = [_repeat(scale, one) for one in measured]
     verdict, reason = VerdictWord.CONFORMS, ""
-    if governing.margin.numerator < 0:
+    if governing.margin < 0:
         verdict = VerdictWord.DOES_NOT_CONFORM
     elif faults:
         verdict, reason = VerdictWord.INCONCLUSIVE, faults[0].code
     return Outcome(
         verdict,
-        _sentence(limit, governing, reach, verdict),
+        _sentence(limit, governing, margin, reach, verdict),
         reason,
-        _details(limit, measured, governing, reach),
+        details,
         (*_remarks(limit, readings), *faults),
-        governing.margin * limit.unit.factor,
+        scale.si(governing.margin),
     )
 
 
-def _measured(limit: Limit, reading: Reading) -> Measured:
-    value, words, uncertainty = reading.value, reading.shown, reading.uncertainty
-    if reading.unit is not limit.unit:
-        ratio = limit.ratio(reading.unit)
-        value *= ratio
-        words = f"{words} ({with_unit(shown(value), limit.unit)})"
-        uncertainty = None if uncertainty is None else uncertainty * ratio
-    sent = {"index": reading.position, **reading.sent}
-    return Measured(words, value, limit.margin(value), uncertainty, sent)
+def _measured(scale: Scale, reading: Reading) -> Measured:
+    value, words, unit = scale.whole(reading.value, reading.unit), reading.shown, scale.limit.unit
+    if reading.unit is not unit:
+        words = f"{words} ({with_unit(scale.shown(value), unit)})"
+    uncertainty = reading.uncertainty
+    return Measured(
+        words,
+        value,
+        scale.margin(value),
+        None if uncertainty is None else scale.whole(uncertainty, reading.unit),
+        {"index": reading.position, **reading.sent},
+    )
 
 
-def _governing(limit: Limit, measured: list[Measured]) -> Measured:
+def _governing(scale: Scale, measured: list[Measured]) -> Measured:
     """The repeat with the smallest margin, or the mean or median of them all.
 
     Repeats share their gauge and with it most of their error, so a mean keeps the largest of
     their uncertainties, and has none where one of them is unknown.
     """
+    limit = scale.limit
     if limit.governs is Governs.EACH:
         return min(measured, key=lambda one: one.margin)
-    take = mean if limit.governs is Governs.MEAN else median
-    value = take([one.value for one in measured])
+    values = [one.value for one in measured]
+    if limit.governs is Governs.MEAN:
+        value = sum(values) // len(values)
+    else:
+        value = (median_low(values) + median_high(values)) // 2
     known = [one.uncertainty for one in measured if one.uncertainty is not None]
     sent: dict[str, object] = {
         "index": None,
         "governs": limit.governs.value,
         "of": [one.sent["index"] for one in measured],
-        "value": shown(value),
+        "value": scale.shown(value),
         "unit": limit.unit.symbol,
     }
-    words = (
-        f"The {limit.governs} of {len(measured)} readings, {with_unit(shown(value), limit.unit)},"
-    )
+    text = with_unit(scale.shown(value), limit.unit)
+    words = f"The {limit.governs} of {len(measured)} readings, {text},"
     uncertainty = max(known) if len(known) == len(measured) else None
-    return Measured(words, value, limit.margin(value), uncertainty, sent)
+    return Measured(words, value, scale.margin(value), uncertainty, sent)
 
 
 def _band(governing: Measured, measured: list[Measured]) -> Band | None:
@@ -162,7 +113,7 @@ def _band(governing: Measured, measured: list[Measured]) -> Band | None:
     own = None
     if governing.uncertainty is not None:
         own = band(governing.margin, governing.uncertainty)
-    if governing.margin >= 0 and governing in measured:
+    if governing.margin >= 0 and governing.sent["index"] is not None:
         for one in measured:
             if one.uncertainty is not None and one.margin < one.uncertainty:
                 return Band.CONDITIONAL
@@ -174,7 +125,7 @@ def _faults(limit: Limit, readings: Sequence[Reading], on: date) -> list[Note]:
         fault
         for reading in readings
         if reading.calibration_due_on is not None or reading.resolution is not None
-        for fault in flaws(reading, on, limit.span / limit.ratio(reading.unit))
+        for fault in flaws(reading, on, limit.span(reading.unit))
     ]
 
 
@@ -187,32 +138,32 @@ def _remarks(limit: Limit, readings: Sequence[Reading]) -> list[Note]:
 
 
 def _details(
-    limit: Limit, measured: list[Measured], governing: Measured, reach: Band | None
+    scale: Scale, governing: Measured, margin: str, reach: Band | None
 ) -> dict[str, object]:
-    unit, uncertainty = limit.unit.symbol, governing.uncertainty
     details: dict[str, object] = {
-        "margin": {"value": shown(governing.margin), "unit": unit},
+        "margin": {"value": margin, "unit": scale.limit.unit.symbol},
         "band": None if reach is None else reach.value,
         "reading": governing.sent,
     }
-    if uncertainty is not None:
+    if governing.uncertainty is not None:
         details["probability_of_conformity"] = probability_of_conformity(
-            governing.value, limit.low, limit.high, uncertainty
+            governing.value, scale.low, scale.high, governing.uncertainty
         )
-    if len(measured) > 1:
-        details["readings"] = [
-            {**one.sent, "margin": {"value": shown(one.margin), "unit": unit}} for one in measured
-        ]
     return details
 
 
-def _sentence(limit: Limit, governing: Measured, reach: Band | None, verdict: VerdictWord) -> str:
-    margin = shown(governing.margin)
+def _repeat(scale: Scale, one: Measured) -> dict[str, object]:
+    margin = {"value": scale.shown(one.margin), "unit": scale.limit.unit.symbol}
+    return {**one.sent, "margin": margin}
+
+
+def _sentence(
+    limit: Limit, governing: Measured, margin: str, reach: Band | None, verdict: VerdictWord
+) -> str:
     place = "outside" if margin[0] == "-" else "inside"
-    by = (
-        "exactly at its end" if margin == "0" else f"by {with_unit(margin.lstrip('-'), limit.unit)}"
-    )
-    text = f"{governing.shown} is {place} the limit of {limit.words}, {by}"
+    away = with_unit(margin.lstrip("-"), limit.unit)
+    by = "exactly at its end" if margin == "0" else f"by {away}"
+    text = f"{governing.words} is {place} the limit of {limit.words}, {by}"
     if reach is Band.CONDITIONAL:
         text += "; the uncertainty reaches the limit"
     if verdict is VerdictWord.INCONCLUSIVE:

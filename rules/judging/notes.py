@@ -5,9 +5,9 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import NamedTuple
 
-from rules.quantities import rounded
+from rules.quantities import rounded_ratio
 
-_PLACES = (6, 12, 24, 48, 96)
+_PLACES = (12, 24, 48, 96)  # the smallest difference of two readable numbers shows in these
 
 
 class Note(NamedTuple):
@@ -23,5 +23,13 @@ class Note(NamedTuple):
 
 def shown(value: Fraction) -> str:
     """A number for display, never rounded to nought where it is not nought."""
-    texts = (rounded(value, places) for places in _PLACES)
-    return next((text for text in texts if text != "0"), "0") if value else "0"
+    return shown_ratio(*value.as_integer_ratio())
+
+
+def shown_ratio(numerator: int, denominator: int) -> str:
+    """As `shown`, of two whole numbers."""
+    text = rounded_ratio(numerator, denominator)
+    if text != "0" or not numerator:
+        return text
+    texts = (rounded_ratio(numerator, denominator, places) for places in _PLACES)
+    return next(text for text in texts if text != "0")

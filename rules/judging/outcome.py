@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from fractions import Fraction
 from typing import NamedTuple
 
 from rules.judging.notes import Note
@@ -14,7 +13,7 @@ class Outcome(NamedTuple):
     """A verdict with what decided it.
 
     `reason` is a machine word, empty where the number or the finding speaks for itself.
-    `margin` is the distance to the nearest limit in the coherent SI unit.
+    `margin` is the distance to the nearest limit in the coherent SI unit, as two whole numbers.
     `details` are the keys of the answer that only this kind of requirement fills.
     `looked_at` tells whether somebody looked; `stated` whether a reason was given for not
     testing.
@@ -25,7 +24,7 @@ class Outcome(NamedTuple):
     reason: str = ""
     details: Mapping[str, object] = {}
     notes: tuple[Note, ...] = ()
-    margin: Fraction | None = None
+    margin: tuple[int, int] | None = None
     missing_facts: tuple[str, ...] = ()
     looked_at: bool = True
     stated: bool = False

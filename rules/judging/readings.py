@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from rules.errors import InputError
-from rules.judging.fields import Problems, as_sent, civil_date, items, mapping, text, word
+from rules.judging.fields import Problems, civil_date, items, mapping, sent, text, word
 from rules.measurands import MEASURANDS
 from rules.quantities import Unit, exact, quantity, with_unit
 
@@ -88,8 +88,7 @@ def _statement(
     text(fields.get("remarks"), f"{at}/remarks", problems)
     if not name or result is None:
         return None
-    sent = {key: as_sent(value) for key, value in fields.items()}
-    return Statement(index, name, sent, result, reason)
+    return Statement(index, name, sent(fields), result, reason)
 
 
 def _measured(fields: dict[str, object], index: int, at: str, problems: Problems) -> Reading | None:
@@ -99,9 +98,10 @@ def _measured(fields: dict[str, object], index: int, at: str, problems: Problems
         value = quantity(_present(fields, "value", at), _present(fields, "unit", at), at)
         _refuse_other_dimension(name, value.unit, at)
         _refuse_negative(value.value, f"{at}/value")
-        sent = {key: as_sent(fields[key]) for key in fields if key != "history"}
-        sent["value"] = value.text
-        reading = Reading(index, name, sent, value.value, value.unit, repeat=repeat)
+        kept = sent(fields)
+        kept.pop("history", None)
+        kept["value"] = value.text
+        reading = Reading(index, name, kept, value.value, value.unit, repeat=repeat)
         if fields.keys() & _QUALIFYING:
             reading = _qualified(reading, fields, at, problems)
     except InputError as error:

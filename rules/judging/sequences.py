@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from rules.judging import limits
+from rules.judging.bounds import Limit, limit_of
 from rules.judging.checks import stated, worst
 from rules.judging.findings import Finding, Result
 from rules.judging.outcome import Outcome, no_instructions
@@ -30,7 +31,7 @@ class Timed:
     """A timed limit of a sequence; `limit` is None where the number is supplied per door."""
 
     quantity: str
-    limit: limits.Limit | None
+    limit: Limit | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +53,7 @@ def decide(course: Course, findings: Sequence[Finding], on: date) -> Outcome:
 
 
 def _timed(spec: LimitSpec) -> Timed:
-    return Timed(spec.quantity, limits.limit_of(spec))
+    return Timed(spec.quantity, limit_of(spec))
 
 
 def _of(course: Course, finding: Finding, on: date) -> Outcome:

@@ -85,6 +85,10 @@ def _governing(binding: Sequence[Verdict]) -> list[dict[str, str]]:
     for verdict in binding:
         spec, outcome = verdict.item.spec, verdict.outcome
         if isinstance(spec, LimitSpec) and outcome.margin is not None:
-            rank = (-badness(outcome.verdict), outcome.margin, verdict.item.resolved.requirement.id)
+            rank = (
+                -badness(outcome.verdict),
+                Fraction(*outcome.margin),
+                verdict.item.resolved.requirement.id,
+            )
             ranked[spec.quantity] = min(ranked.get(spec.quantity, rank), rank)
     return [{"quantity": name, "requirement": ranked[name][2]} for name in sorted(ranked)]

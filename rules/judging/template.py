@@ -7,6 +7,7 @@ from typing import Any
 from rules.judging.notes import shown
 from rules.model import (
     CheckSpec,
+    Citation,
     LimitSpec,
     PermissionSpec,
     Resolved,
@@ -37,7 +38,8 @@ def template(resolved: Resolved, spec: Judged) -> dict[str, object]:
         "reason": None,
         "message": "",
         "notes": [],
-        "citation": _citation(resolved),
+        "citation": _citation(resolved.requirement.citation),
+        "adopted_by": _citation(resolved.adopted_by) if resolved.adopted_by else None,
         "standing": requirement.standing.value,
         "adoption": resolved.adoption.value,
         "layer": resolved.layer,
@@ -51,7 +53,7 @@ def template(resolved: Resolved, spec: Judged) -> dict[str, object]:
 def fresh(kept: dict[str, Any]) -> dict[str, object]:
     """A copy of a template whose parts a caller may change without changing the template."""
     copy = kept.copy()
-    for key in ("limit", "citation"):
+    for key in ("limit", "citation", "adopted_by"):
         if copy[key] is not None:
             copy[key] = copy[key].copy()
     copy["lineage"] = [step.copy() for step in copy["lineage"]]
@@ -96,8 +98,7 @@ def _bound(bound: Quantity | None, first: Quantity | None) -> str | None:
     return shown(bound.in_unit(first.unit))
 
 
-def _citation(resolved: Resolved) -> dict[str, str]:
-    citation = resolved.requirement.citation
+def _citation(citation: Citation) -> dict[str, str]:
     return {
         "publication": citation.publication,
         "edition": citation.edition,

@@ -15,21 +15,22 @@ from rules.vocabulary import Band
 
 COVERAGE_FACTOR = 2
 _CDF = NormalDist().cdf
+Rational = Fraction | int
 
 
-def band(margin: Fraction, uncertainty: Fraction) -> Band:
+def band(margin: Rational, uncertainty: Rational) -> Band:
     """Whether U reaches the nearest limit; `margin` is the distance to it, positive inside."""
     clear = margin >= uncertainty or margin < -uncertainty
     return Band.CLEAR if clear else Band.CONDITIONAL
 
 
 def probability_of_conformity(
-    value: Fraction, low: Fraction | None, high: Fraction | None, uncertainty: Fraction
+    value: Rational, low: Rational | None, high: Rational | None, uncertainty: Rational
 ) -> str:
     """The probability that the true value lies inside both limits, to five decimals.
 
-    All four are in one unit. Without any uncertainty it is one or nought. The only place where
-    binary floats are used: nothing is decided by them.
+    All four are in one unit, or in the same part of one. Without any uncertainty it is one or
+    nought. The only place where binary floats are used: nothing is decided by them.
     """
     if not uncertainty:
         inside = (low is None or low <= value) and (high is None or value <= high)
@@ -39,7 +40,7 @@ def probability_of_conformity(
     return f"{max(below_high - below_low, 0.0):.5f}"
 
 
-def _share_below(limit: Fraction, value: Fraction, uncertainty: Fraction) -> float:
+def _share_below(limit: Rational, value: Rational, uncertainty: Rational) -> float:
     distance = limit - value
     above = COVERAGE_FACTOR * distance.numerator * uncertainty.denominator
     return _CDF(above / (distance.denominator * uncertainty.numerator))

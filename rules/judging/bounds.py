@@ -1,0 +1,118 @@
+"""A limit as it is compared with: its bounds in the deciding unit, in whole numbers.
+
+Values are brought into the unit of the limit by exact rational factors. For each decision
+everything is scaled to whole numbers of one small part of that unit, and those are compared.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from math import lcm
+from typing import NamedTuple
+
+from rules.judging.notes import shown_ratio
+from rules.judging.readings import Reading
+from rules.model import LimitSpec
+from rules.quantities import Unit
+from rules.vocabulary import Governs
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """The bounds of a limit in its deciding unit, and how its repeats are taken together."""
+
+    unit: Unit
+    low: Fraction | None
+    high: Fraction | None
+    words: str
+    repeats: int
+    governs: Governs
+    _ratios: dict[str, Fraction] = field(default_factory=dict)
+    _spans: dict[str, Fraction] = field(default_factory=dict)
+
+    def ratio(self, unit: Unit) -> Fraction:
+        """How many of this limit's units one of the other unit is."""
+        if unit.symbol not in self._ratios:
+            self._ratios[unit.symbol] = unit.factor / self.unit.factor
+        return self._ratios[unit.symbol]
+
+    def span(self, unit: Unit) -> Fraction:
+        """What an instrument must tell apart, in its unit: the width, or the distance from zero."""
+        if unit.symbol not in self._spans:
+            bounds = [bound for bound in (self.low, self.high) if bound is not None]
+            width = bounds[-1] - bounds[0] if len(bounds) > 1 else bounds[0]
+            self._spans[unit.symbol] = width / self.ratio(unit)
+        return self._spans[unit.symbol]
+
+
+def limit_of(spec: LimitSpec) -> Limit | None:
+    """The limit that a requirement states; None where its number is to be supplied per door."""
+    first = spec.low or spec.high
+    if first is None:
+        return None
+    low, high = spec.low, spec.high
+    if low and high:
+        words = f"{low.text} to {high}" if low.unit == high.unit else f"{low} to {high}"
+    else:
+        words = f"at least {low}" if low else f"at most {high}"
+    return Limit(
+        unit=first.unit,
+        low=low.in_unit(first.unit) if low else None,
+        high=high.in_unit(first.unit) if high else None,
+        words=words,
+        repeats=spec.repeats,
+        governs=spec.governs,
+    )
+
+
+class Scale(NamedTuple):
+    """One decision's whole numbers: how many parts make one of the limit's unit, and the bounds
+    in such parts.
+    """
+
+    limit: Limit
+    parts: int
+    low: int | None
+    high: int | None
+
+    def whole(self, value: Fraction, unit: Unit) -> int:
+        """A value in that unit, in parts."""
+        ratio = self.limit.ratio(unit)
+        scale = self.parts // (value.denominator * ratio.denominator)
+        return value.numerator * ratio.numerator * scale
+
+    def margin(self, value: int) -> int:
+        """The distance to the nearest bound, positive inside, nought at the limit."""
+        distances = [] if self.high is None else [self.high - value]
+        if self.low is not None:
+            distances.append(value - self.low)
+        return min(distances)
+
+    def si(self, value: int) -> tuple[int, int]:
+        """A number of parts in the coherent SI unit, as numerator and denominator."""
+        numerator, denominator = self.limit.unit.factor.as_integer_ratio()
+        return value * numerator, self.parts * denominator
+
+    def shown(self, value: int) -> str:
+        """A number of parts in the limit's unit, as text."""
+        return shown_ratio(value, self.parts)
+
+
+def scale_of(limit: Limit, readings: Sequence[Reading]) -> Scale:
+    """The coarsest parts in which the bounds and every number of the readings are whole."""
+    parts = [bound.denominator for bound in (limit.low, limit.high) if bound is not None]
+    for reading in readings:
+        ratio = limit.ratio(reading.unit).denominator
+        parts.append(ratio * reading.value.denominator)
+        if reading.uncertainty is not None:
+            parts.append(ratio * reading.uncertainty.denominator)
+    common = lcm(*parts)
+    if limit.governs is not Governs.EACH:
+        common *= 2 * len(readings)  # so that a mean and a median are whole too
+    low, high = (
+        None if bound is None else bound.numerator * (common // bound.denominator)
+        for bound in (limit.low, limit.high)
+    )
+    return Scale(limit, common, low, high)
