@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from contextlib import closing
 from datetime import date
 from email import message_from_bytes, policy
 from typing import Any
@@ -129,10 +130,9 @@ def the_file_is_what_was_filed(stage: Stage, pulled: bytes) -> None:
 
 def nobody_sees_what_is_not_theirs(stage: Stage) -> None:
     """The other owner sees its own three doors; the authority what was filed, and no visit."""
-    other = Client(stage.address, stage.keys["second_owner"])
-    assert {o["tag"] for o in other.every("/v1/openings")} == {"SL-301", "SL-302", "SL-303"}
-    opening = stage.seen["opening"]["id"]
-    other.get(f"/v1/openings/{opening}", expect=404)
+    with closing(Client(stage.address, stage.keys["second_owner"])) as other:
+        assert {o["tag"] for o in other.every("/v1/openings")} == {"SL-301", "SL-302", "SL-303"}
+        other.get(f"/v1/openings/{stage.seen['opening']['id']}", expect=404)
     with pytest.raises(UnexpectedAnswer, match="scope_missing"):
         list(stage.authority.every("/v1/visits"))
     assert [s["id"] for s in stage.authority.every("/v1/submittals")] == [
