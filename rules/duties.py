@@ -138,6 +138,7 @@ def duty_json(duty: Duty) -> dict[str, object]:
     """One duty as the command line and the service show it, dates as `YYYY-MM-DD`."""
     requirement, window = duty.owed_by.requirement, duty.course.window
     last_on = duty.course.last_on
+    adopted_by = duty.owed_by.adopted_by
     return {
         "requirement": requirement.id,
         "title": requirement.title,
@@ -154,6 +155,7 @@ def duty_json(duty: Duty) -> dict[str, object]:
         "after": duty.spec.after,
         "missing_facts": list(duty.missing_facts),
         "citation": asdict(requirement.citation),
+        "adopted_by": asdict(adopted_by) if adopted_by else None,
         "standing": requirement.standing.value,
         "adoption": duty.owed_by.adoption.value,
         "layer": duty.owed_by.layer,

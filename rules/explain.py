@@ -106,6 +106,8 @@ def _verdict(verdict: Mapping[str, Any]) -> list[str]:
     for part in (*verdict["times"], *verdict["notes"]):
         lines += _wrapped(part["message"], 4)
     lines += _wrapped(f"Source: {_cited(verdict['citation'], verdict['standing'])}", 4)
+    if verdict["adopted_by"]:
+        lines += _wrapped(f"Adopted by: {_cited(verdict['adopted_by'])}", 4)
     steps = ", ".join(_changed(**step) for step in verdict["lineage"])
     lines += _wrapped(f"Set by: {steps}{_unrecorded(verdict['adoption'])}", 4)
     return [*lines, *_wrapped(f"Protects {verdict['protects']}; {verdict['requirement']}", 4)]
@@ -124,10 +126,11 @@ def _changed(layer: str, change: str, since: str | None, before: str | None) -> 
     return f"{words}, before that {before}" if before else words
 
 
-def _cited(citation: Mapping[str, str], standing: str) -> str:
+def _cited(citation: Mapping[str, str], standing: str = "") -> str:
     parts = [citation[key] for key in ("publication", "edition", "clause") if citation.get(key)]
     note = f" ({citation['note']})" if citation.get("note") else ""
-    return f"{', '.join(parts)}{note}; {_STANDINGS[Standing(standing)]}"
+    known = f"; {_STANDINGS[Standing(standing)]}" if standing else ""
+    return f"{', '.join(parts)}{note}{known}"
 
 
 def _unrecorded(adoption: str) -> str:

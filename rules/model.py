@@ -235,6 +235,12 @@ class Resolved:
     missing_facts: tuple[str, ...] = ()
     since: date | None = None
 
+    @property
+    def adopted_by(self) -> Citation | None:
+        """By which text the place adopted it, where one did; its own citation stays the source."""
+        adopted = [step.citation for step in self.lineage if step.change is Change.ADOPT]
+        return adopted[-1] if adopted else None
+
 
 @dataclass(frozen=True, slots=True)
 class RequirementSet:
