@@ -3,7 +3,8 @@
 * `latch_release_force`: where the trace says there is a latch, the first peak that falls off by a
   fifth before the leaf moves.
 * `set_in_motion_force`: the highest force after that, until the leaf has moved 10 mm.
-* `opening_force`: the highest force from there until the required width is reached.
+* `opening_force`: the highest force from where the push has stopped falling off from that peak
+  until the required width is reached: what it takes to keep the leaf moving.
 
 A force counts as its mean over 50 ms, so that the scatter of single samples raises no peak. When
 the leaf moves and when the width is reached is told by the positions, or by `moved_at` and
@@ -34,6 +35,8 @@ _MOVED = 0.010  # metres
 _IN_A_ROW = 3  # samples that must agree that the leaf has come so far
 _FIRST = 5  # samples that tell where it rested
 _HELD = 0.05  # seconds over which a force is averaged
+_FALLS_WITHIN = 0.1  # seconds
+_LEVEL = 0.02  # of the highest force; a smaller fall is none
 _FALL = 0.8  # of a peak, below which a latch has let go
 _SURE = 6.0  # standard deviations of the noise
 _FLOOR = 0.01  # newtons
@@ -76,7 +79,8 @@ class _Push:
     """One push with its moments: when the leaf has moved, and when the width is reached."""
 
     def __init__(self, samples: Samples, fields: Fields) -> None:
-        self._noise = _cleaned(samples, fields)
+        self._dense = len(samples.times) >= _DENSE * samples.duration
+        self._noise = _cleaned(samples, fields, dense=self._dense)
         self._samples, self._fields = samples, fields
         self._forces, self._averaged = _averaged(samples)
         gauge = fields.measure("uncertainty", Dimension.FORCE)
@@ -107,17 +111,28 @@ class _Push:
         if self._moved is not None and self._asked_width:
             if self._opened is None:
                 notes.append("width_not_reached")
-            elif self._opened > self._moved:
-                found.append(self._peak("opening_force", self._moved, self._opened + 1))
+            else:
+                found.append(self._peak("opening_force", self._settled(), self._opened + 1))
         return found, notes
+
+    def _settled(self) -> int:
+        """The first sample of the moving leaf from which the push falls no further."""
+        forces, first = self._forces, self._moved or 0
+        last = len(forces) - 1 if self._opened is None else self._opened
+        rate = len(forces) / self._samples.duration
+        ahead = max(1, int(rate * _FALLS_WITHIN))
+        steady = max(_SURE * self._noise / sqrt(self._averaged), _LEVEL * max(forces))
+        for i in range(first, last - ahead + 1):
+            if forces[i] - forces[i + ahead] <= steady:
+                return i
+        return last
 
     def derived(self) -> list[Reading]:
         """The steady force while the leaf is kept moving: the median after it has moved."""
         if self._moved is None:
             return []
         end = len(self._forces) if self._opened is None else self._opened + 1
-        steady = self._forces[self._moved : end]
-        return [self._reading("steady_opening_force", median(steady))] if steady else []
+        return [self._reading("steady_opening_force", median(self._forces[self._settled() : end]))]
 
     def _peak(self, name: str, start: int, end: int) -> Reading:
         return self._reading(name, max(self._forces[start:end]))
@@ -142,7 +157,7 @@ class _Push:
         if distance is None or not samples.columns[1:]:
             return None
         positions = samples.columns[1]
-        noise = noise_of(samples.times, positions, 0.0)
+        noise = noise_of(samples.times, positions, 0.0) if self._dense else 0.0
         rest = median(positions[:_FIRST])
         far = max(distance, _SURE * noise)
         return next(
@@ -156,19 +171,23 @@ def _gone(positions: Sequence[float], rest: float, far: float) -> bool:
     return all(abs(position - rest) >= far for position in positions)
 
 
-def _cleaned(samples: Samples, fields: Fields) -> float:
-    """Refuse forces with their sign turned, leave out spikes; the noise of the rest in newtons."""
+def _cleaned(samples: Samples, fields: Fields, *, dense: bool) -> float:
+    """Refuse forces with their sign turned, leave out spikes; the noise of the rest in newtons.
+
+    Where samples are few, their scatter is the push itself, and nothing tells the noise.
+    """
     resolution = fields.measure("resolution", Dimension.FORCE)
     floor = max(_FLOOR, float(resolution.si) / sqrt(12) if resolution else 0.0)
     forces = samples.columns[0]
-    noise = noise_of(samples.times, forces, floor)
+    noise = noise_of(samples.times, forces, floor) if dense else floor
     lowest = min(range(len(forces)), key=forces.__getitem__)
     if forces[lowest] < -max(_BACKWARDS * max(forces), _SURE * noise):
         message = "a force is written as its size, however it is applied; this one is negative"
         raise InputError.at(f"/samples/{samples.places[lowest]}/1", "negative", message)
-    if samples.duration and len(samples.times) / samples.duration >= _DENSE:
-        drop_spikes(samples, 0, noise, _LEAST_SPIKE)
-        refuse_unusable(samples)
+    if not dense:
+        return floor
+    drop_spikes(samples, 0, noise, _LEAST_SPIKE)
+    refuse_unusable(samples)
     return noise_of(samples.times, samples.columns[0], floor)
 
 

@@ -210,7 +210,7 @@ class Journey:
         if not told or not self._course or closed is None:
             return None
         last = self._course[-1].ends
-        return abs(last.level - closed) <= max(_CLOSED, 2 * last.level_error)
+        return abs(last.level - closed) <= _CLOSED + 2 * last.level_error
 
     def _notes(self) -> list[str]:
         doubtful = any(

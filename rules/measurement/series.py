@@ -2,7 +2,7 @@
 
 The forecast runs along the Theil-Sen line from the medians; its interval comes from the slope's
 95 % interval alone and says nothing about the scatter of a single reading. Where the interval
-holds slopes that never reach the limit, `latest` is null.
+holds slopes that never reach the limit, `latest` is null; fewer than six readings have none.
 """
 
 from __future__ import annotations
@@ -146,7 +146,8 @@ def _forecast(
     }
     if before is not None:
         answer["expected_before"] = best is not None and best < before
-        answer["possible_before"] = earliest is not None and earliest < before
+        told = trend.low is not None
+        answer["possible_before"] = (earliest is not None and earliest < before) if told else None
     return answer
 
 

@@ -19,7 +19,8 @@ MAX_TIMES = 100
 _DECIMALS = 9  # to which an exact reading is written
 REACTION = parse_quantity("0.2 s")
 TAPE = parse_quantity("1 mm")
-SPEED_UNITS = {"m": "m/s", "cm": "mm/s", "mm": "mm/s", "in": "in/s", "ft": "ft/s"}
+# Speeds of a tape in feet are given in inches a second: the limits in print are.
+SPEED_UNITS = {"m": "m/s", "cm": "mm/s", "mm": "mm/s", "in": "in/s", "ft": "in/s"}
 
 
 def measure_stopwatch(trace: Mapping[str, object]) -> dict[str, object]:
@@ -63,7 +64,7 @@ def _speed_unit(speed: Fraction, travel: Unit) -> Unit:
     """The speed unit that goes with the tape's, or another in which the speed, in m/s, is a
     decimal that ends: a speed exactly at a limit then stays exactly there.
     """
-    units = [unit(symbol) for symbol in (SPEED_UNITS[travel.symbol], "in/s", "mm/s", "ft/s")]
+    units = [unit(symbol) for symbol in (SPEED_UNITS[travel.symbol], "in/s", "mm/s")]
     ending = (u for u in units if 10**_DECIMALS % (speed / u.factor).denominator == 0)
     return next(ending, units[0])
 
