@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
 
@@ -18,17 +18,6 @@ INSTALLED = "installed_on"
 def step_of(code: str, amendment: Amendment, before: Requirement | None) -> LineageStep:
     """The step of a lineage that an amendment makes, one object for all doors it amends alike."""
     return LineageStep(code, amendment.change, amendment.since, amendment.citation, before)
-
-
-def adopted(requirement: Requirement, amendment: Amendment) -> Requirement:
-    """The requirement as it binds once a layer has adopted it by its name.
-
-    What binds only by that adoption is cited as the adopter wrote it; a published text keeps its
-    own citation. Its standing stays: nobody's adoption makes a source better known.
-    """
-    if requirement.standing.advisory:
-        return replace(requirement, citation=amendment.citation)
-    return requirement
 
 
 @dataclass(slots=True)

@@ -19,7 +19,7 @@ from datetime import date
 from typing import Any
 
 from rules.amending import comparator_of, move, move_limit
-from rules.drafts import Case, Draft, adopted
+from rules.drafts import Case, Draft
 from rules.errors import InputError, Problem
 from rules.layers import INSTRUCTIONS, Amendment, Layer, LayerKind, Library
 from rules.library import alias, named_in
@@ -160,7 +160,7 @@ def _follow_one(drafts: dict[str, Draft], draft: Draft, instruction: Instruction
         draft.record(LAYER, amendment, timed)
         return
     if amendment.change is Change.ADOPT:
-        draft.record(LAYER, amendment, adopted(draft.requirement, amendment))
+        draft.record(LAYER, amendment, draft.requirement)
         return
     moved = move(draft.requirement, amendment)
     if moved.requirement is None:

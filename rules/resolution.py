@@ -13,7 +13,7 @@ from datetime import date
 from functools import lru_cache
 
 from rules.amending import move
-from rules.drafts import INSTALLED, Case, Draft, adopted, step_of
+from rules.drafts import INSTALLED, Case, Draft, step_of
 from rules.editions import Segment, Timeline, governing, held_since, timelines
 from rules.instructions import Instruction, follow
 from rules.layers import Amendment, Layer, Library
@@ -204,7 +204,7 @@ def _change(
 @lru_cache(maxsize=4096)
 def _changed(requirement: Requirement, amendment: Amendment) -> Requirement | None:
     if amendment.change is Change.ADOPT:
-        return adopted(requirement, amendment)
+        return requirement
     if amendment.change is Change.REPLACE:
         assert amendment.requirement is not None  # noqa: S101 - the loader sees to it
         return replace(amendment.requirement, id=requirement.id)
@@ -227,7 +227,7 @@ def _adopt_unreferenced(
 ) -> None:
     for requirement in named_in(library, amendment.target)[-1:]:
         name = alias(library, requirement)
-        draft = _introduced(layer, amendment, adopted(requirement, amendment), name, case)
+        draft = _introduced(layer, amendment, requirement, name, case)
         if draft is not None:
             drafts[requirement.id] = draft
 

@@ -242,18 +242,14 @@ def test_town_adopts_a_habit_and_it_begins_that_day() -> None:
     assert named(ask(library(shire=text), on=date(2023, 12, 31)))["habit/quarterly"].advisory
 
 
-def test_what_binds_by_its_adoption_alone_is_cited_as_the_adopter_wrote_it() -> None:
-    """The order is the source of the duty; the standing stays, and so does a text's citation."""
+def test_adoption_by_name_says_by_which_text_and_keeps_the_source() -> None:
+    """The order makes the duty; the source of what it asks stays cited beside it."""
     text = SHIRE + amendment("adopt", "2024-01-01", requirement='"habit/quarterly"')
     item = named(ask(library(shire=text)))["habit/quarterly"]
-    assert item.requirement.citation.publication == "Shire Act"
-    assert item.requirement.standing == "common_practice"
-    before = item.lineage[-1].before
-    assert before is not None
-    assert before.citation.publication != "Shire Act"
-    by_name = SHIRE + amendment("adopt", "2016-01-01", requirement='"code-2020/force/motion"')
-    kept = named(ask(library(shire=by_name)))["code-2020/force/motion"]
-    assert kept.requirement.citation.publication != "Shire Act"
+    assert item.adopted_by is not None
+    assert item.adopted_by.publication == "Shire Act"
+    assert item.requirement.citation.publication != "Shire Act"
+    assert named(ask(library(shire=SHIRE)))["habit/quarterly"].adopted_by is None
 
 
 # --- amendments ------------------------------------------------------------------------------
