@@ -143,8 +143,13 @@ def _visit(
     if not isinstance(visit, Mapping) or not visit.keys() <= _VISIT or "findings" not in visit:
         message = "a visit has its findings, and the stored answer where there is one"
         raise InputError.at(at, "not_a_visit", message)
-    found = read_findings(visit["findings"], before.on)
-    was: dict[str, Any] = visit.get("answer") or answer(before, found)
+    try:
+        found = read_findings(visit["findings"], before.on)
+    except InputError as refused:
+        inside = f"{at}/findings"
+        moved = [replace(p, pointer=f"{inside}{p.pointer}") for p in refused.problems]
+        raise InputError(moved) from refused
+    was = _stored(visit["answer"], at) if "answer" in visit else answer(before, found)
     now = answer(after, found)
     old, new = _words(was), _words(now)
     return {
@@ -158,6 +163,28 @@ def _visit(
             if old.get(name) != new.get(name)
         ],
     }
+
+
+def _stored(judged: object, at: str) -> Mapping[str, Any]:
+    """A stored answer, as far as it is read here."""
+    if not isinstance(judged, Mapping) or not _is_answer(judged):
+        message = "an answer of judge is expected here, with its summary and verdicts"
+        raise InputError.at(f"{at}/answer", "not_an_answer", message)
+    return judged
+
+
+def _is_answer(judged: Mapping[str, Any]) -> bool:
+    match judged:
+        case {"summary": {"verdict": str()}, "verdicts": [*verdicts]}:
+            return all(_is_verdict(verdict) for verdict in verdicts)
+    return False
+
+
+def _is_verdict(verdict: object) -> bool:
+    match verdict:
+        case {"requirement": str(), "verdict": str()}:
+            return True
+    return False
 
 
 def _words(judged: Mapping[str, Any]) -> dict[str, str]:

@@ -190,11 +190,13 @@ def test_measure(run: Run, file: Callable[..., Path]) -> None:
     trace = {
         "kind": "stopwatch",
         "travel": {"value": "24", "unit": "ft"},
-        "time": {"value": "14.4", "unit": "s"},
+        "times": ["14.4"],
+        "unit": "s",
     }
     ran = run("measure", file(trace))
     assert ran.status == 0
-    assert ran.json["kind"] == "stopwatch"
+    speeds = [r for r in ran.json["readings"] if r["quantity"] == "closing_speed"]
+    assert [(speed["value"], speed["unit"]) for speed in speeds] == [("20", "in/s")]
 
 
 def test_compare(run: Run, file: Callable[..., Path]) -> None:

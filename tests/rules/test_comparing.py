@@ -138,6 +138,26 @@ def test_a_visit_has_findings(visit: Any) -> None:  # noqa: ANN401 - anything ma
     assert caught.value.problems[0].pointer == "/visits/0"
 
 
+@pytest.mark.parametrize(
+    ("visit", "pointer"),
+    [
+        ({"findings": {"activity": "annual"}}, "/visits/0/findings/activity"),
+        ({"findings": []}, "/visits/0/findings"),
+        ({"findings": found(), "answer": {}}, "/visits/0/answer"),
+        ({"findings": found(), "answer": None}, "/visits/0/answer"),
+        (
+            {"findings": found(), "answer": {"summary": {"verdict": "x"}, "verdicts": [1]}},
+            "/visits/0/answer",
+        ),
+    ],
+)
+def test_what_is_wrong_in_a_visit_is_named(visit: dict[str, Any], pointer: str) -> None:
+    """The pointer leads through the visit to the mistake."""
+    with pytest.raises(InputError) as caught:
+        compare(the_set(), the_set(), [visit])
+    assert caught.value.problems[0].pointer == pointer
+
+
 def test_two_editions_of_one_series() -> None:
     """The battery margin of 20 % and of 25 % is one requirement whose number moved, also for a
     door that is older than both editions.
