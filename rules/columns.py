@@ -10,7 +10,7 @@ from fractions import Fraction
 from rules.errors import InputError
 from rules.judging import limits
 from rules.judging.fields import Problems
-from rules.judging.outcome import Outcome, no_instructions
+from rules.judging.outcome import UNSUPPLIED, Outcome
 from rules.judging.readings import Reading, read_reading
 from rules.thresholds import MAX_DIGITS, Measure, Threshold
 
@@ -84,7 +84,7 @@ def _decimals(number: Fraction) -> int:
 def settle(threshold: Threshold, repeats: Sequence[Reading]) -> Outcome:
     """What the single engine says of repeats of one quantity."""
     if threshold.limit is None:
-        return no_instructions()
+        return UNSUPPLIED
     return limits.decide(threshold.limit, repeats, date.max)
 
 

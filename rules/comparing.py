@@ -26,7 +26,7 @@ _VISIT = frozenset(("findings", "answer"))
 
 def compare(
     before: RequirementSet, after: RequirementSet, visits: Sequence[Mapping[str, Any]] = ()
-) -> dict[str, object]:
+) -> dict[str, Any]:
     """What `after` asks more, less or otherwise than `before`, and which verdicts would differ.
 
     Each of `visits` has the `findings` as `judge` takes them, with their `on`, and may have the

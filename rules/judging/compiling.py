@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from rules.judging import checks, limits, permissions, sequences
 from rules.judging.bounds import limit_of
 from rules.judging.findings import Findings
-from rules.judging.outcome import STATED, Outcome, no_instructions
+from rules.judging.outcome import STATED, UNSUPPLIED, Outcome
 from rules.judging.readings import Statement, Unmeasured
 from rules.judging.template import Judged, template
 from rules.model import (
@@ -119,7 +119,7 @@ def _limit(spec: LimitSpec) -> Decide:
         if statement is not None and (limit or statement.result is Unmeasured.DOES_NOT_CONFORM):
             return _stated(statement)
         if limit is None:
-            return no_instructions() if readings or statement else None
+            return UNSUPPLIED if readings or statement else None
         return None if readings is None else limits.decide(limit, readings, findings.on)
 
     return decide

@@ -45,10 +45,8 @@ def badness(verdict: VerdictWord) -> int:
 
 
 # Reasons that several kinds share.
-NOT_RECORDED = "not_recorded"
 STATED = "stated"
 NO_ACCESS = "no_access"
-NO_INSTRUCTIONS = "no_instructions"
 
 
 def fact_missing(facts: tuple[str, ...], message: str) -> Outcome:
@@ -57,7 +55,15 @@ def fact_missing(facts: tuple[str, ...], message: str) -> Outcome:
     return Outcome(VerdictWord.INCONCLUSIVE, message, reason, missing_facts=facts)
 
 
-def no_instructions() -> Outcome:
-    """What a number to be supplied for each door comes to while none is on file."""
-    message = "The number is to come from this door's listed instructions; none are on file."
-    return Outcome(VerdictWord.INCONCLUSIVE, message, NO_INSTRUCTIONS)
+# What a number to be supplied for each door comes to while none is on file.
+UNSUPPLIED = Outcome(
+    VerdictWord.INCONCLUSIVE,
+    "The number is to come from this door's listed instructions; none are on file.",
+    "no_instructions",
+)
+# What nobody said anything of.
+SILENCE = Outcome(
+    VerdictWord.NOT_TESTED,
+    "Not recorded; what is not recorded is not tested.",
+    "not_recorded",
+)

@@ -13,7 +13,7 @@ from rules.judging import limits
 from rules.judging.bounds import Limit, limit_of
 from rules.judging.checks import stated, worst
 from rules.judging.findings import Finding, Result
-from rules.judging.outcome import Outcome, no_instructions
+from rules.judging.outcome import UNSUPPLIED, Outcome
 from rules.model import LimitSpec, SequenceSpec
 from rules.vocabulary import Band, VerdictWord
 
@@ -99,7 +99,7 @@ def _time(timed: Timed, finding: Finding, on: date) -> Outcome:
     """The outcome of one timed limit, among the times recorded with the sequence."""
     readings = [time for time in finding.times if time.quantity == timed.quantity]
     if timed.limit is None:
-        return no_instructions()
+        return UNSUPPLIED
     if not readings:
         message = f"The {timed.quantity} is not recorded."
         reason = f"time_not_recorded: {timed.quantity}"

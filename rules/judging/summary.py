@@ -79,16 +79,22 @@ def _says(worst: VerdictWord, counts: Counter[VerdictWord], conditional: int) ->
 
 def _governing(binding: Sequence[Verdict]) -> list[dict[str, str]]:
     """For each measured quantity the requirement that governs it: the worst verdict, and among
-    equals the smallest margin.
+    equals the smallest margin, then the first id.
     """
-    ranked: dict[str, tuple[int, Fraction, str]] = {}
+    measured: dict[str, list[Verdict]] = {}
     for verdict in binding:
-        spec, outcome = verdict.item.spec, verdict.outcome
-        if isinstance(spec, LimitSpec) and outcome.margin is not None:
-            rank = (
-                -badness(outcome.verdict),
-                Fraction(*outcome.margin),
-                verdict.item.resolved.requirement.id,
-            )
-            ranked[spec.quantity] = min(ranked.get(spec.quantity, rank), rank)
-    return [{"quantity": name, "requirement": ranked[name][2]} for name in sorted(ranked)]
+        spec = verdict.item.spec
+        if isinstance(spec, LimitSpec) and verdict.outcome.margin is not None:
+            measured.setdefault(spec.quantity, []).append(verdict)
+    return [
+        {"quantity": name, "requirement": _strictest(found).item.resolved.requirement.id}
+        for name, found in sorted(measured.items())
+    ]
+
+
+def _strictest(found: list[Verdict]) -> Verdict:
+    return found[0] if len(found) == 1 else min(found, key=_rank)
+
+
+def _rank(verdict: Verdict) -> tuple[int, Fraction]:
+    return -badness(verdict.outcome.verdict), Fraction(*(verdict.outcome.margin or (0, 1)))

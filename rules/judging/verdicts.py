@@ -6,13 +6,7 @@ from typing import NamedTuple
 
 from rules.judging.compiling import Item
 from rules.judging.findings import Findings
-from rules.judging.outcome import (
-    NO_ACCESS,
-    NOT_RECORDED,
-    Outcome,
-    fact_missing,
-    no_instructions,
-)
+from rules.judging.outcome import NO_ACCESS, SILENCE, UNSUPPLIED, Outcome, fact_missing
 from rules.judging.template import fresh
 from rules.model import PermissionSpec
 from rules.predicates import Facts
@@ -57,13 +51,8 @@ def verdict_of(item: Item, findings: Findings, facts: Facts) -> Verdict | None:
     elif item.resolved.missing_facts:
         outcome = _fact_missing(item, found)
     elif found is None and required:
-        outcome, settled = (_silence(), False) if item.supplied else (no_instructions(), True)
+        outcome, settled = (SILENCE, False) if item.supplied else (UNSUPPLIED, True)
     return None if outcome is None else Verdict(item, outcome, required, settled)
-
-
-def _silence() -> Outcome:
-    message = "Not recorded; what is not recorded is not tested."
-    return Outcome(VerdictWord.NOT_TESTED, message, NOT_RECORDED)
 
 
 def _no_access(item: Item, findings: Findings, *, required: bool) -> Outcome | None:

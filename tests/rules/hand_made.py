@@ -1,5 +1,6 @@
 """Small requirement sets made by hand, so that what judging does rests on no data file."""
 
+from collections.abc import Mapping
 from datetime import date
 from itertools import count
 from typing import Any
@@ -136,11 +137,11 @@ def the_set(*items: Resolved | Spec, **facts: object) -> RequirementSet:
     return RequirementSet(held, f"by hand {next(_serial)}", "invented-town", DAY, dict(facts))
 
 
-def reading(quantity: str, value: object, unit: str, **more: object) -> dict[str, object]:
+def reading(quantity: str, value: object, unit: object, **more: object) -> dict[str, object]:
     """One reading as it is sent."""
     return {"quantity": quantity, "value": value, "unit": unit, **more}
 
 
-def found(*readings: dict[str, object], **more: Any) -> dict[str, Any]:
+def found(*readings: Mapping[str, object], **more: Any) -> dict[str, Any]:
     """The findings of a yearly visit."""
     return {"activity": "periodic_inspection", "readings": list(readings), **more}

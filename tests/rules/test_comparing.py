@@ -163,7 +163,7 @@ def test_two_editions_of_one_series() -> None:
     door that is older than both editions.
     """
     facts = {**FACTS, "installed_on": "1999-01-01", "release_control": "fire_alarm"}
-    case = {"facts": facts, "jurisdiction": "us", "on": date(2026, 3, 1)}
+    case: dict[str, Any] = {"facts": facts, "jurisdiction": "us", "on": date(2026, 3, 1)}
     answer = compare(under("nfpa-72-2010", **case), under("nfpa-72-2022", **case))
     margin = {one["name"]: one for one in answer["tightened"]}["nfpa-72/battery/margin"]
     assert margin["before"]["requirement"] == "nfpa-72-2010/battery/margin"
@@ -175,7 +175,7 @@ def test_two_editions_of_one_series() -> None:
 def test_two_days_in_one_place() -> None:
     """Minnesota's fire code of 2020 shows between the day before and the day it took effect."""
     facts = {**FACTS, "installed_on": "2015-01-01"}
-    case = {"facts": facts, "jurisdiction": "us-mn"}
+    case: dict[str, Any] = {"facts": facts, "jurisdiction": "us-mn"}
     before = requirements(on=date(2020, 3, 30), **case)
     after = requirements(on=date(2020, 3, 31), **case)
     answer = compare(before, after)

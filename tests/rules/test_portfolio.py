@@ -216,9 +216,9 @@ def test_what_a_portfolio_cannot_hold(wrong: dict[str, Any]) -> None:
 
 def test_columns_leave_statements_out() -> None:
     """What stands in place of a value has no number to judge; a calibration counts by its day."""
-    stated = {"quantity": "gap", "result": "not_tested", "reason": "x"}
+    stated: dict[str, object] = {"quantity": "gap", "result": "not_tested", "reason": "x"}
     due = {"calibration_due_on": "2026-03-01"}
-    held = [stated, reading("gap", "1", "mm", instrument=due)]
+    held: list[dict[str, object]] = [stated, reading("gap", "1", "mm", instrument=due)]
     made = columns([(DAY, held), (date(2026, 3, 2), held)])
     assert made.visit == [0, 1]
     assert made.expired == [False, True]
