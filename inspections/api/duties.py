@@ -36,7 +36,10 @@ class DutyOut(serializers.Serializer):
     closes_on = serializers.DateField(help_text="The last day; overdue from the day after.")
     state = serializers.ChoiceField(choices=STATES)
     last_visit = serializers.UUIDField(allow_null=True)
-    citation = serializers.DictField()
+    citation = serializers.DictField(help_text="Where the requirement is written.")
+    adopted_by = serializers.DictField(
+        allow_null=True, help_text="By which text its place adopted it, where one did."
+    )
     layer = serializers.CharField(help_text="Who set it: a place, or the door's instructions.")
     version = serializers.IntegerField()
 
@@ -56,6 +59,7 @@ def duty_row(duty: Duty) -> dict[str, Any]:
         "state": duty_state(duty, today),
         "last_visit": duty.last_visit_id,
         "citation": duty.citation,
+        "adopted_by": duty.adopted_by,
         "layer": duty.layer,
         "version": duty.version,
     }

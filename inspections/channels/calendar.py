@@ -43,7 +43,7 @@ def _event(duty: Duty, now: datetime) -> Event:
     event.add("dtstart", duty.due_on)
     event.add("dtend", duty.due_on + timedelta(days=1))
     event.add("location", ", ".join([opening.location, *site.address]))
-    cited = duty.citation
+    cited = duty.adopted_by or duty.citation
     event.add(
         "description",
         f"Due {duty.due_on}, at the latest {duty.closes_on}. Required by {cited['publication']}"

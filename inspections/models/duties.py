@@ -14,6 +14,7 @@ class Duty(SiteRow):
 
     Dates are civil days at the site. Whether it is upcoming, open, due or overdue depends on
     the day one asks and is not stored. `standing` is `running`, `suspended` or `ended`.
+    `citation` is where the requirement is written, `adopted_by` by which text its place did.
     """
 
     class Standing(models.TextChoices):
@@ -40,6 +41,7 @@ class Duty(SiteRow):
     standing = models.CharField(max_length=12, choices=Standing, default=Standing.RUNNING)
     last_visit = models.ForeignKey("inspections.Visit", on_delete=models.PROTECT, null=True)
     citation = models.JSONField(default=dict)
+    adopted_by = models.JSONField(null=True)
     layer = models.CharField(max_length=120)
     version = models.PositiveIntegerField(default=1)
 

@@ -71,6 +71,7 @@ def _settle(opening: Opening, duty: Duty | None, window: dict[str, Any]) -> Duty
         "closes_on": date.fromisoformat(window["closes_on"]),
         "standing": _STANDING.get(window["state"], Duty.Standing.RUNNING),
         "citation": window["citation"],
+        "adopted_by": window["adopted_by"],
         "layer": window["layer"],
     }
     if duty is None:

@@ -844,7 +844,7 @@ def test_only_the_sheet_being_drawn_is_held(monkeypatch: pytest.MonkeyPatch) -> 
     alive = []
 
     def counted(opening: Opening, key: str, width: float) -> Iterator[Flowable]:
-        alive.append(sum(isinstance(thing, Grid) for thing in gc.get_objects()))
+        alive.append(sum(type(thing) is Grid for thing in gc.get_objects()))
         return sheet(opening, key, width)
 
     monkeypatch.setattr(packet, "sheet", counted)
