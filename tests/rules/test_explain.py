@@ -1,21 +1,26 @@
 """Pages that a person can read."""
 
+from dataclasses import replace
+
 import pytest
 
 from rules.explain import CAUTION, explain_answer, explain_requirements
 from rules.judging import judge
 from rules.model import (
+    Citation,
     FilingSpec,
     ImpairmentSpec,
     IntervalSpec,
+    LineageStep,
     QualificationSpec,
     RecordSpec,
     RetentionSpec,
     Spec,
 )
-from rules.vocabulary import Activity, Governs, Meaning
+from rules.vocabulary import Activity, Change, Governs, Meaning
 from rules.wording import in_words
 from tests.rules.hand_made import (
+    DAY,
     at_most,
     between,
     check,
@@ -64,6 +69,18 @@ def test_answer() -> None:
         CAUTION,
     ):
         assert sentence in squeezed(page)
+
+
+def test_adopted() -> None:
+    """What a place adopted names the text that adopted it beside its own source."""
+    own = resolved(FORCE)
+    town = Citation("Town ordinance", "2024", "7")
+    adopted = LineageStep("invented-town", Change.ADOPT, DAY, town)
+    held = the_set(replace(own, lineage=(*own.lineage, adopted)))
+    page = squeezed(explain_answer(judge(held, found())))
+    assert "Source: Invented Code, 2026, 1.2.3" in page
+    assert "Adopted by: Town ordinance, 2024, 7" in page
+    assert "invented-town (adopt since 2026-03-01)" in page
 
 
 def test_answer_without_a_number_names_the_limit() -> None:

@@ -158,11 +158,13 @@ def test_unmatched_findings_are_reported() -> None:
         "times": [reading("pause_time", "1", "s")],
     }
     stated = {"quantity": "bottom_gap", "result": "not_tested", "reason": "x"}
-    findings = found(PASS, reading("gap", "3", "mm"), stated, sequences=[course])
+    elsewhere = {**course, "sequence": "obstruction", "steps": []}
+    findings = found(PASS, reading("gap", "3", "mm"), stated, sequences=[course, elsewhere])
     assert judge(held, findings)["unmatched"] == [
         {"pointer": "/readings/1", "name": "gap"},
         {"pointer": "/readings/2", "name": "bottom_gap"},
         {"pointer": "/sequences/0/times/0", "name": "pause_time"},
+        {"pointer": "/sequences/1", "name": "obstruction"},
     ]
 
 

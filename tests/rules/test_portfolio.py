@@ -20,6 +20,7 @@ from tests.rules.hand_made import (
     at_least,
     at_most,
     between,
+    check,
     found,
     per_door,
     reading,
@@ -226,7 +227,7 @@ def test_columns_leave_statements_out() -> None:
 
 def test_large_portfolio_is_exact_at_the_limit() -> None:
     """Of 3,000 readings a hundredth of a pound apart exactly those up to the limit conform."""
-    limit = the_set(at_most("opening_force", "15 lbf"))
+    limit = the_set(at_most("opening_force", "15 lbf"), check("label"))
     visits = [(0, [reading("opening_force", f"{n}e-3", "lbf")]) for n in range(0, 30_000, 10)]
     (row,) = together([limit], visits).counts()
     assert {word: row[code] for code, word in WORDS.items() if row[code]} == {
