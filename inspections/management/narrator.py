@@ -14,7 +14,7 @@ _QUARTERS = 4
 class Out(Protocol):
     """Where the lines go."""
 
-    def write(self, msg: str) -> None:
+    def write(self, line: str, /) -> object:
         """Write one line."""
 
 

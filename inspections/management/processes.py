@@ -47,8 +47,8 @@ def service(home: Path, port: int, work_every: str) -> Iterator[tuple[str, Calla
         work = [sys.executable, "manage.py", "work", "--every", work_every]
         told = {"PUBLIC_URL": address, "BIND": f"fd://{door.fileno()}", "WEB_WORKERS": "1"}
         children = [
-            stack.enter_context(_child("web", web, home, told, door.fileno())),
-            stack.enter_context(_child("work", work, home, told)),
+            stack.enter_context(child("web", web, home, told, door.fileno())),
+            stack.enter_context(child("work", work, home, told)),
         ]
 
         def alive() -> None:
@@ -70,9 +70,12 @@ def _listening(port: int) -> Iterator[socket.socket]:
 
 
 @contextmanager
-def _child(
+def child(
     name: str, command: list[str], home: Path, told: Mapping[str, str], *handed: int
 ) -> Iterator[Child]:
+    """A process of ours with what it is told and handed beside our environment; ended on the way
+    out, whatever happens.
+    """
     log = home / f"{name}.log"
     with log.open("wb") as out:
         process = subprocess.Popen(  # noqa: S603 - our own commands, no shell
