@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from functools import cached_property
 from pathlib import Path
 from typing import Any, Protocol, TypeVar
@@ -54,8 +54,9 @@ class Stage:
 
     def ago(self, minutes: int) -> str:
         """So many minutes before now, as a device at the building writes it."""
-        zone = ZoneInfo(parties().jurisdiction.time_zone)
-        return (datetime.now(zone) - timedelta(minutes=minutes)).isoformat(timespec="seconds")
+        at = datetime.now(UTC) - timedelta(minutes=minutes)
+        here = at.astimezone(ZoneInfo(parties().jurisdiction.time_zone))
+        return here.isoformat(timespec="seconds")
 
 
 def expect(holds: object, otherwise: str) -> None:

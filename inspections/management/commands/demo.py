@@ -46,7 +46,12 @@ class Command(BaseCommand):
             with alone_in(home):
                 made = self._do_the_job(home, prepare(home, say), say)
         except UnexpectedAnswer as unexpected:
-            raise CommandError(f"The demonstration ends here. {unexpected}") from unexpected
+            told = f"{unexpected} What the service itself says lies in {home}/*.log."
+            raise CommandError(f"The demonstration ends here. {told}") from unexpected
+        except KeyboardInterrupt:
+            raise CommandError(
+                "Interrupted; nothing of it runs any more.", returncode=130
+            ) from None
         say.step("Done. What it made:")
         for path in made:
             say.line(str(path))
