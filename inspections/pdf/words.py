@@ -82,9 +82,13 @@ def limit_words(limit: Limit | None) -> str:
     return f"{said} (printed {limit.printed_si})" if limit.printed_si else said
 
 
+_UNNAMED = {"undated", "none"}  # a habit of the trade has neither edition nor clause
+
+
 def citation(source: Citation) -> str:
-    """Publication, edition and clause. What is to be said of the source stands in the list."""
-    return joined([source.publication, source.edition, source.clause], ", ")
+    """Publication, edition and clause, where it has them. The rest stands in the list."""
+    named = [source.publication, source.edition, source.clause]
+    return joined([part for part in named if part not in _UNNAMED], ", ")
 
 
 def publication(verdict: Verdict) -> str:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
+
+from django.db.models import Q
 
 from doors.clock import civil_date
 from doors.models import Opening, OpeningTag, Site
@@ -15,7 +17,6 @@ from inspections.selectors.drawings import drawn_trace
 from inspections.selectors.duties import duty_state
 from inspections.selectors.visits import standing_visits
 
-LATEST = 6  # visits of an opening that a packet holds: a year of quarters, a repair and a retest
 _RATINGS = ("fire_rating", "smoke_rated", "label")
 
 
@@ -23,7 +24,7 @@ def opening_sheet(opening: Opening, site: Site) -> dict[str, Any]:
     """Everything a reviewer reads of one opening, newest visit first."""
     today = civil_date(current().now, site.time_zone)
     facts = facts_on(opening, today).facts
-    visits = list(standing_visits(opening).reverse()[:LATEST])
+    deficiencies = _deficiencies(opening)
     return {
         "tag": opening.tag,
         "tags": [_tag(t) for t in OpeningTag.objects.filter(opening=opening).order_by("begins_on")],
@@ -34,9 +35,22 @@ def opening_sheet(opening: Opening, site: Site) -> dict[str, Any]:
         "ratings": {name: facts[name] for name in _RATINGS if name in facts},
         "facts": {n: v for n, v in facts.items() if n not in {*_RATINGS, "door_type"}},
         "duties": [_duty(d, today) for d in _duties(opening)],
-        "visits": [_visit(v) for v in visits],
-        "deficiencies": [_deficiency(d, site) for d in _deficiencies(opening)],
+        "visits": [_visit(v) for v in _telling(opening, deficiencies)],
+        "deficiencies": [_deficiency(d, site) for d in deficiencies],
     }
+
+
+def _telling(opening: Opening, deficiencies: list[Deficiency]) -> list[Visit]:
+    """The visits that tell how the opening stands, newest first: the latest of each activity,
+    and those that found or proved what a packet tells of. The earlier ones stay in the record.
+    """
+    named = {d.found_by_id for d in deficiencies} | {d.proven_by_id for d in deficiencies}
+    chosen, activities = [], set()
+    for visit in standing_visits(opening).reverse():
+        if visit.activity not in activities or visit.id in named:
+            activities.add(visit.activity)
+            chosen.append(visit)
+    return chosen
 
 
 def _duties(opening: Opening) -> list[Duty]:
@@ -45,7 +59,10 @@ def _duties(opening: Opening) -> list[Duty]:
 
 
 def _deficiencies(opening: Opening) -> list[Deficiency]:
-    return list(with_measures(Deficiency.objects.filter(opening=opening)).order_by("-opened_at"))
+    """What stands, and what ended within the year."""
+    ended = Q(ended_at=None) | Q(ended_at__gt=current().now - timedelta(days=366))
+    rows = Deficiency.objects.filter(ended, opening=opening)
+    return list(with_measures(rows).order_by("-opened_at"))
 
 
 def _tag(tag: OpeningTag) -> dict[str, Any]:
