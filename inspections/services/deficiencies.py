@@ -133,7 +133,7 @@ def _mended(visit: Visit, known: Deficiency, followed: Followed) -> None:
     elif known.state == "repaired" and visit.activity == Activity.REPAIR_RETEST:
         if visit.performed_at < _repaired_at(known):
             return
-        known.proven_by, known.ended_at = visit, current().now
+        known.proven_by, known.ended_at = visit, visit.performed_at
         _move(known, "proven", "proven_by", "ended_at")
         followed.proven.append(known)
 

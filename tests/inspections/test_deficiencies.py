@@ -53,12 +53,13 @@ def test_found_again_it_stays_one(cast: Cast, found: Deficiency) -> None:
 
 
 def test_a_repair_and_its_retest_prove_it(cast: Cast, found: Deficiency) -> None:
-    """Open, repaired, proven; the proof is the retest."""
+    """Open, repaired, proven; the proof is the retest, and of its day however late it is sent."""
     _repair(found)
     assert _state(found) == "repaired"
     retest = visit(cast.opening, LIGHT, activity="repair_retest", at=RETESTED)
     proven = Deficiency.objects.get()
     assert (proven.state, proven.proven_by_id) == ("proven", retest.id)
+    assert proven.ended_at == RETESTED
 
 
 def test_a_retest_before_the_repair_proves_nothing(cast: Cast, found: Deficiency) -> None:
