@@ -40,6 +40,8 @@ class Wall:
     """What may be read and written of one table, as SQL over its row.
 
     `change` is what an UPDATE must leave behind, where that differs from what may be added.
+    `changeable` are the columns an UPDATE may touch, all where it is None; the runtime role is
+    granted these alone.
     `homes` are composite keys: (column, parent table) pairs that must agree on `site_id`.
     `append_only` forbids UPDATE and DELETE to everybody; `deletable` allows DELETE of what is
     readable. Purposes named in `open_to` read and write every row.
@@ -48,6 +50,7 @@ class Wall:
     read: str
     write: str
     change: str = ""
+    changeable: tuple[str, ...] | None = None
     homes: tuple[tuple[str, str], ...] = ()
     append_only: bool = False
     deletable: bool = False
@@ -168,8 +171,11 @@ def _grants(cursor: CursorWrapper, present: list[tuple[str, Wall]]) -> Iterator[
     yield f"GRANT SELECT ON django_migrations, django_content_type TO {role}"
     for table, wall in present:
         yield f"REVOKE ALL ON {table} FROM {role}"
-        verbs = "SELECT, INSERT" if wall.append_only else "SELECT, INSERT, UPDATE"
-        yield f"GRANT {verbs}{', DELETE' if wall.deletable else ''} ON {table} TO {role}"
+        verbs = ["SELECT", "INSERT", *(["DELETE"] if wall.deletable else [])]
+        if not wall.append_only:
+            columns = f" ({', '.join(wall.changeable)})" if wall.changeable else ""
+            verbs.append(f"UPDATE{columns}")
+        yield f"GRANT {', '.join(verbs)} ON {table} TO {role}"
 
 
 def _sqlite(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:

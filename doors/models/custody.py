@@ -20,7 +20,8 @@ class Custody(Row):
     OPEN_TO = frozenset({Purpose.CUSTODY})
     WALL = Wall(
         read=f"owner_id = {ORGANIZATION} OR {in_sight()}",
-        write=f"owner_id = {ORGANIZATION}",
+        write="false",  # the service alone, having looked at the site
+        changeable=("ends_on",),
         open_to=OPEN_TO,
     )
 

@@ -7,7 +7,7 @@ from django.db.models import F, Q
 
 from doors.models.homes import Row
 from doors.tenancy import Context, Purpose, WalledManager
-from doors.walls import ORGANIZATION, Wall
+from doors.walls import ORGANIZATION, Wall, in_sight
 
 
 class Grant(Row):
@@ -18,7 +18,8 @@ class Grant(Row):
     OPEN_TO = frozenset({Purpose.CUSTODY})
     WALL = Wall(
         read=f"owner_id = {ORGANIZATION} OR grantee_id = {ORGANIZATION}",
-        write=f"owner_id = {ORGANIZATION}",
+        write=f"owner_id = {ORGANIZATION} AND (site_id IS NULL OR {in_sight('manage')})",
+        changeable=("ends_on",),
         open_to=OPEN_TO,
     )
 

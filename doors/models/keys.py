@@ -13,7 +13,12 @@ class Key(OrganizationRow):
     """One key of an organization. `lookup` is the public part that finds the row."""
 
     OPEN_TO = frozenset({Purpose.AUTHENTICATION})
-    WALL = Wall(read=OWN, write=OWN, open_to=OPEN_TO)
+    WALL = Wall(
+        read=OWN,
+        write=OWN,
+        changeable=("expires_at", "revoked_at", "last_used_at"),
+        open_to=OPEN_TO,
+    )
 
     label = models.CharField(max_length=200)
     lookup = models.CharField(max_length=16, unique=True)

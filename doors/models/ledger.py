@@ -18,7 +18,7 @@ class LedgerHead(Row):
     """The last entry of one organization's chain; locked last, in id order, in a transaction."""
 
     OPEN_TO = frozenset({Purpose.SWEEP})
-    WALL = Wall(read=_CHAIN, write=_CHAIN, open_to=OPEN_TO)
+    WALL = Wall(read=_CHAIN, write=_CHAIN, changeable=("position", "entry_sha256"), open_to=OPEN_TO)
 
     organization = models.OneToOneField(
         "doors.Organization", on_delete=models.PROTECT, related_name="+"

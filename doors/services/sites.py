@@ -12,7 +12,7 @@ from doors.errors import AlreadyExistsError, RefusedError
 from doors.models import Custody, Jurisdiction, Site, SitePlace
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.sight import derive_sight
-from doors.tenancy import acting_organization, current
+from doors.tenancy import Purpose, acting_organization, current, looking_up
 
 
 @transaction.atomic
@@ -34,7 +34,8 @@ def open_site(
         raise RefusedError.at("/in_custody_from", "Custody cannot begin in the future.")
     place = _jurisdiction(jurisdiction_code)
     site = _create(reference, name, address, time_zone)
-    Custody.objects.create(site=site, owner_id=owner_id, begins_on=begins_on)
+    with looking_up(Purpose.CUSTODY, write=True):
+        Custody.objects.create(site=site, owner_id=owner_id, begins_on=begins_on)
     derive_sight(site_ids=[site.id])
     SitePlace.objects.create(site=site, jurisdiction=place, begins_on=begins_on)
     content = {"reference": reference, "jurisdiction": place.code, "from": begins_on.isoformat()}

@@ -24,6 +24,7 @@ class Deficiency(AuthoredRow):
         read=f"{AUTHORED} OR {in_sight()}",
         write=f"{AUTHORED} AND ({_WORKED_ON})",
         change=_WORKED_ON,
+        changeable=("state", "version", "proven_by_id", "ended_at", "reason"),
         homes=(
             ("opening_id", "doors_opening"),
             ("found_by_id", "inspections_visit"),

@@ -63,6 +63,7 @@ class Filing(AuthoredRow):
         read=f"{AUTHORED} OR authority_id = {ORGANIZATION} OR {in_sight()}",
         write=f"{AUTHORED} AND {in_sight('submit')}",
         change=f"authority_id = {ORGANIZATION} OR ({AUTHORED} AND {in_sight('submit')})",
+        changeable=("state", "version"),
         homes=(("submittal_id", "inspections_submittal"),),
         open_to=OPEN_TO,
     )
@@ -94,7 +95,7 @@ class FeedHead(Row):
     """The last position given in one authority's feed; locked at the end of a filing."""
 
     OPEN_TO = frozenset({Purpose.SET_UP})
-    WALL = Wall(read="true", write="true")
+    WALL = Wall(read="true", write="true", changeable=("position",))
 
     authority = models.OneToOneField(
         "doors.Organization", on_delete=models.PROTECT, related_name="+"

@@ -84,6 +84,7 @@ def test_an_override_moves_the_duties_of_its_place(cast: Cast) -> None:
             duty = Duty.objects.get(activity="operation_test")
             assert (duty.layer, duty.standing) == (TOWN, "running")
             assert duty.citation["publication"] == "Common practice of the trade"
+            assert duty.adopted_by is not None
             assert duty.adopted_by["publication"] == "Quillhaven Fire Ordinance"
 
 

@@ -165,3 +165,24 @@ def test_postgresql_has_the_composite_keys_and_triggers(cast: Cast) -> None:
 def test_a_visit_is_append_only() -> None:
     """The record of an attendance is the last table that could lose this."""
     assert Visit.WALL.append_only
+
+
+@pytest.mark.postgres
+def test_only_what_may_change_can_be_changed(cast: Cast) -> None:
+    """The runtime role has UPDATE on the declared columns alone: of a filing its state, of a
+    grant its end; nobody rewrites to whom or by whom.
+    """
+    for table, wall in TABLES.items():
+        columns = {
+            name
+            for (name,) in _rows(
+                "SELECT column_name::text FROM information_schema.column_privileges"
+                " WHERE table_name = %s AND grantee = %s AND privilege_type = 'UPDATE'",
+                table,
+                settings.RUNTIME_ROLE,
+            )
+        }
+        if wall.append_only:
+            assert (table, columns) == (table, set())
+        elif wall.changeable is not None:
+            assert (table, columns) == (table, set(wall.changeable))
