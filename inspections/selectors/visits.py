@@ -18,7 +18,7 @@ PAST_READINGS = 20  # of each quantity: enough for a median, bounded for a door 
 def standing_visits(opening: Opening) -> QuerySet[Visit]:
     """The visits of an opening that no later one supersedes, oldest first."""
     return Visit.objects.filter(opening=opening, superseded_by=None).order_by(
-        "performed_on", "performed_at", "id"
+        "performed_at", "received_at", "id"
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import io
 import json
+from datetime import UTC, datetime, timedelta
 
 import pypdf
 import pytest
@@ -33,7 +34,8 @@ from tests.cast import SINCE, Cast, conforming, findings, visit
 def submittal(cast: Cast, settings: object, tmp_path: object) -> Submittal:
     """The firm's packet of the site, after one visit that failed."""
     with acting_for(cast.firm.id, write=True):
-        visit(cast.opening, conforming(cast.opening, "periodic_inspection"))
+        earlier = datetime.now(UTC) - timedelta(hours=3)
+        visit(cast.opening, conforming(cast.opening, "periodic_inspection"), at=earlier)
         visit(cast.opening, findings(("set_in_motion_force", "33.4", "lbf")))
         job = ask_for_submittal(site_id=cast.site.id)
     assert run_waiting_jobs() == 1
