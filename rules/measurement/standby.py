@@ -22,7 +22,7 @@ FIELDS = frozenset(("loads", "factors", "capacity", "rated_over", "current", "ex
 MAX_LOADS, MAX_FACTORS = 100, 10
 _LARGEST = 1e9  # hours
 _LARGEST_EXPONENT = 2
-_DIGITS = 9
+_DIGITS = 10
 
 
 def measure_standby(trace: Mapping[str, object]) -> dict[str, object]:
