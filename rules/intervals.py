@@ -98,14 +98,23 @@ def window_after(last: date, spec: IntervalSpec) -> Window:
       "quarterly, 10 days" so finds 21 May to 10 July for 15 March).
     * `calendar_period`: the next calendar week (Monday to Sunday), month, quarter and so on.
     * `between`: not before the least, due at the interval, not after the greatest.
+
+    Raises InputError, by the key of the interval, for one that cannot be counted so.
     """
     if spec.meaning is Meaning.CALENDAR_PERIOD:
         return _calendar_window(next_day(_period_end(last, spec.every)), spec)
-    due = add(last, parse_period(spec.every))
+    due = add(last, parse_period(spec.every, "/every"))
     if spec.meaning is Meaning.BETWEEN:
-        least, greatest = parse_period(spec.least), parse_period(spec.greatest)
-        return Window(add(last, least), due, add(last, greatest))
-    return tolerated(due, spec, opens=next_day(last))
+        least = parse_period(spec.least, "/least")
+        greatest = parse_period(spec.greatest, "/greatest")
+        window = Window(add(last, least), due, add(last, greatest))
+    else:
+        window = tolerated(due, spec, opens=next_day(last))
+    if not last < window.opens_on <= window.due_on <= window.closes_on:
+        key = "/least" if spec.meaning is Meaning.BETWEEN else "/early"
+        message = "a window opens after the last visit, is due then, and closes no sooner"
+        raise InputError.at(key, "out_of_order", message)
+    return window
 
 
 def window_from_start(start: date, spec: IntervalSpec) -> Window:
@@ -128,19 +137,20 @@ def tolerated(due: date, spec: IntervalSpec, *, opens: date) -> Window:
     if spec.meaning is Meaning.FROM_MONTH:
         last = _month_end(due)
         first = add(due.replace(day=1), _ONE_DAY, -1)
-    early = add(first, parse_period(spec.early), -1) if spec.early else opens
-    late = add(last, parse_period(spec.late)) if spec.late else last
+    early = add(first, parse_period(spec.early, "/early"), -1) if spec.early else opens
+    late = add(last, parse_period(spec.late, "/late")) if spec.late else last
     return Window(early, last, late)
 
 
 def _calendar_window(first: date, spec: IntervalSpec) -> Window:
     last = _period_end(first, spec.every)
-    return Window(first, last, add(last, parse_period(spec.late)) if spec.late else last)
+    late = add(last, parse_period(spec.late, "/late")) if spec.late else last
+    return Window(first, last, late)
 
 
 def _period_end(day: date, every: str) -> date:
     """The last day of the calendar period of that length which holds `day`."""
-    period = parse_period(every)
+    period = parse_period(every, "/every")
     if period == Period(days=_WEEK):
         return add(day, _ONE_DAY, calendar.SUNDAY - day.weekday())
     if period.days or period.months not in _WHOLE_PARTS_OF_A_YEAR:

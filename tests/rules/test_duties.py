@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from rules import duties, parse_layer
 from rules.duties import duty_json, owed
 from rules.errors import InputError
 from rules.history import read_history
@@ -79,9 +81,9 @@ def one_duty(
 ) -> dict:
     """The only duty of that interval, as JSON."""
     day = date.fromisoformat(on)
-    duties = owed([resolved(spec, since=since)], facts or {}, read_history(history), day)
-    assert len(duties) == 1
-    return duty_json(duties[0])
+    found = owed([resolved(spec, since=since)], facts or {}, read_history(history), day)
+    assert len(found) == 1
+    return duty_json(found[0])
 
 
 @pytest.mark.parametrize(
@@ -251,8 +253,8 @@ def test_one_visit_meets_two_duties_and_a_lesser_visit_only_its_own() -> None:
     history = read_history(
         inspected("2026-03-15") + inspected("2026-06-15", activity="operation_test")
     )
-    duties = [duty_json(duty) for duty in owed(items, {}, history, date(2026, 7, 1))]
-    assert [(d["requirement"], d["last_on"], d["due_on"]) for d in duties] == [
+    found = [duty_json(duty) for duty in owed(items, {}, history, date(2026, 7, 1))]
+    assert [(d["requirement"], d["last_on"], d["due_on"]) for d in found] == [
         ("b/quarterly", "2026-06-15", "2026-09-15"),
         ("a/yearly", "2026-03-15", "2027-03-15"),
     ]
@@ -355,8 +357,8 @@ def test_advisory_and_foreign_intervals_are_no_duties() -> None:
 def test_an_undecided_requirement_is_shown_with_the_fact_it_waits_for() -> None:
     """It is listed as if it applied, and names what would tell."""
     item = replace(resolved(YEARLY), missing_facts=("door_type",))
-    duties = owed([item], {}, read_history(inspected("2025-05-01")), date(2026, 3, 1))
-    assert [(d.state, d.missing_facts) for d in duties] == [(DutyState.OPEN, ("door_type",))]
+    found = owed([item], {}, read_history(inspected("2025-05-01")), date(2026, 3, 1))
+    assert [(d.state, d.missing_facts) for d in found] == [(DutyState.OPEN, ("door_type",))]
 
 
 @pytest.mark.parametrize(
@@ -438,3 +440,86 @@ def test_a_visit_in_the_open_window_moves_the_duty_on(
         assert after["last_on"] == str(on)
         assert after["due_on"] > max(before["due_on"], str(on)) or spec.next_from == "due_date"
         assert after["due_on"] > before["due_on"]
+
+
+ACCORDION = {
+    "door_type": "accordion",
+    "operation": "power",
+    "fire_door": True,
+    "health_care": False,
+    "installed_on": "2019-05-01",
+}
+ACCEPTED = {"activity": "acceptance_test", "on": "2019-05-01"}
+TOWN = """
+[jurisdiction]
+code = "us-xx-springfield"
+parent = "us"
+name = "Springfield"
+kind = "city"
+authority = "Fire Prevention Bureau"
+
+[[adopt]]
+requirement = "common-practice/quarterly-operation-test"
+from = 2026-01-01
+citation = { publication = "Ordinance 7", edition = "2025", clause = "3" }
+standing = "verified"
+"""
+
+
+def test_the_verb_answers_with_the_clause_that_makes_it_owed() -> None:
+    """In a place without an adoption on record, the yearly inspection of the model edition."""
+    found = duties(
+        facts=ACCORDION,
+        jurisdiction="us",
+        history=[ACCEPTED, *inspected("2025-05-02")],
+        on=date(2026, 3, 1),
+    )
+    (yearly,) = [d for d in found if d["activity"] == "periodic_inspection"]
+    assert (yearly["due_on"], yearly["state"]) == ("2026-05-02", "open")
+    assert yearly["citation"]["publication"].startswith("NFPA 80")
+    assert yearly["citation"]["clause"]
+    assert yearly["adoption"] == "not_recorded"
+    assert {d["state"] for d in found if d["after"] == "installation"} == {"met"}
+
+
+def test_common_practice_is_owed_only_where_a_town_adopts_it() -> None:
+    """The quarterly operation test is nobody's duty until a place makes it one, from its day."""
+    asked = {"facts": ACCORDION, "jurisdiction": "us", "history": [ACCEPTED]}
+    layers = [parse_layer(TOWN)]
+    on = date(2026, 3, 1)
+    assert "operation_test" not in {d["activity"] for d in duties(**asked, on=on)}
+    (quarterly,) = [
+        d for d in duties(**asked, on=on, layers=layers) if d["activity"] == "operation_test"
+    ]
+    assert quarterly["layer"] == "us-xx-springfield"
+    assert (quarterly["due_on"], quarterly["state"]) == ("2026-04-01", "open")
+    earlier = duties(**asked, on=date(2025, 12, 31), layers=layers)
+    assert "operation_test" not in {d["activity"] for d in earlier}
+
+
+def test_the_verb_names_the_place_of_a_mistake() -> None:
+    """In the facts or in the history, by pointer; a moment is no civil day."""
+    asked = {"facts": ACCORDION, "jurisdiction": "us", "on": date(2026, 3, 1)}
+    with pytest.raises(InputError) as refused:
+        duties(**asked, history=[{"activity": "operation_test", "on": "yesterday"}])
+    assert refused.value.problems[0].pointer == "/history/0/on"
+    with pytest.raises(InputError) as refused:
+        duties(**{**asked, "facts": {"door_type": "curtain"}}, history=[])
+    assert refused.value.problems[0].pointer == "/facts/door_type"
+    with pytest.raises(InputError) as refused:
+        duties(**{**asked, "on": datetime(2026, 3, 1, 8, tzinfo=UTC)}, history=[])
+    assert refused.value.problems[0].pointer == "/on"
+
+
+def test_due_days_are_civil_days_in_the_sites_zone() -> None:
+    """Whatever the clock does: a visit at 01:30 on the night when that time comes twice belongs
+    to its civil day, and what is due on the night when an hour is missing is due all that day.
+    """
+    denver = ZoneInfo("America/Denver")
+    twice = [datetime(2027, 11, 7, 1, 30, tzinfo=denver, fold=fold) for fold in (0, 1)]
+    assert twice[0].utcoffset() != twice[1].utcoffset()
+    days = {moment.astimezone(UTC).astimezone(denver).date() for moment in twice}
+    assert days == {date(2027, 11, 7)}
+    assert one_duty(YEARLY, inspected(*map(str, days)), "2028-11-07")["state"] == "due"
+    due = one_duty(YEARLY, inspected("2026-03-14"), "2027-03-14")
+    assert (due["due_on"], due["state"]) == ("2027-03-14", "due")

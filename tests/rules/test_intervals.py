@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from rules import load
 from rules.errors import InputError
 from rules.intervals import Period, Window, add, parse_period, window_after, window_from_start
 from rules.model import IntervalSpec
@@ -145,6 +146,42 @@ def test_a_calendar_period_is_the_next_whole_one(every: str, opens: str, closes:
     """Weeks run from Monday to Sunday, parts of a year from January."""
     window = window_after(date(2026, 3, 15), interval(Meaning.CALENDAR_PERIOD, every))
     assert (str(window.opens_on), str(window.closes_on)) == (opens, closes)
+
+
+@pytest.mark.parametrize(
+    ("spec", "pointer"),
+    [
+        (interval(Meaning.NOT_LATER_THAN, "PT4H"), "/every"),
+        (interval(Meaning.CALENDAR_PERIOD, "PT4H"), "/every"),
+        (interval(Meaning.FROM_DATE, early="P1H"), "/early"),
+        (interval(Meaning.FROM_DATE, late="ten days"), "/late"),
+        (interval(Meaning.FROM_DATE, "P1W", early="P10D"), "/early"),
+        (interval(Meaning.BETWEEN, least="P7M", greatest="P4M"), "/least"),
+        (interval(Meaning.BETWEEN, least="P4M", greatest="P6M"), "/least"),
+        (interval(Meaning.BETWEEN, least="", greatest="P4M"), "/least"),
+        (interval(Meaning.BETWEEN, least="P2M", greatest=""), "/greatest"),
+    ],
+)
+def test_an_interval_that_cannot_be_counted_is_refused_by_its_key(
+    spec: IntervalSpec, pointer: str
+) -> None:
+    """Hours, tolerances longer than the interval, and bounds in the wrong order."""
+    with pytest.raises(InputError) as refused:
+        window_after(date(2026, 3, 15), spec)
+    assert [p.pointer for p in refused.value.problems] == [pointer]
+
+
+def test_every_interval_of_the_packaged_data_can_be_counted() -> None:
+    """No requirement that ships asks for a window that does not exist."""
+    specs = [
+        requirement.spec
+        for publication in load().publications.values()
+        for requirement in publication.every
+        if isinstance(requirement.spec, IntervalSpec) and not requirement.spec.after
+    ]
+    assert len(specs) > 30
+    for spec in specs:
+        assert window_after(date(2028, 2, 29), spec).due_on > date(2028, 2, 29)
 
 
 @pytest.mark.parametrize("every", ["P5M", "P2Y", "P10D", "P1M1D"])
