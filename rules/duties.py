@@ -15,6 +15,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
+from typing import Any
 
 from rules.asking import requirements
 from rules.history import History, read_history
@@ -134,7 +135,7 @@ def _state(facts: Mapping[str, object], window: Window, *, met: bool, on: date) 
     return DutyState.OPEN if on >= window.opens_on else DutyState.UPCOMING
 
 
-def duty_json(duty: Duty) -> dict[str, object]:
+def duty_json(duty: Duty) -> dict[str, Any]:
     """One duty as the command line and the service show it, dates as `YYYY-MM-DD`."""
     requirement, window = duty.owed_by.requirement, duty.course.window
     last_on = duty.course.last_on
@@ -171,7 +172,7 @@ def duties(
     listed_instructions: Sequence[Mapping[str, object]] = (),
     layers: Sequence[Layer] = (),
     library: Library | None = None,
-) -> list[dict[str, object]]:
+) -> list[dict[str, Any]]:
     """What is owed on an opening on a day, soonest first, as the command line shows it.
 
     `history` is what `rules.history` reads; the rest is as for `requirements`. Raises InputError

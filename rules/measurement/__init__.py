@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from typing import Any
 
 from rules.errors import InputError
 from rules.measurement.battery import measure_battery
@@ -24,7 +25,7 @@ _KINDS: dict[str, Callable[[Mapping[str, object]], dict[str, object]]] = {
 }
 
 
-def measure(trace: Mapping[str, object]) -> dict[str, object]:
+def measure(trace: Mapping[str, object]) -> dict[str, Any]:
     """What one trace tells, by its `kind`; the shapes stand in the schema `trace`.
 
     `readings` of the answer may be given to `judge` as they are: decimal texts with their unit

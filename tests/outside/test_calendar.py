@@ -6,6 +6,7 @@ W-numbers are those of the project's table of worked examples.
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 import pytest
 from dateutil.relativedelta import relativedelta
@@ -16,7 +17,7 @@ from rules.intervals import Period, add, window_after, window_from_start
 from rules.model import IntervalSpec
 from rules.vocabulary import Activity, Meaning
 
-WITHIN_TEN_DAYS = {"early": "P10D", "late": "P10D"}
+WITHIN_TEN_DAYS: dict[str, Any] = {"early": "P10D", "late": "P10D"}
 
 
 @given(

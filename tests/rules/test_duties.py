@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -61,23 +62,25 @@ def resolved(
     return Resolved(requirement, "us", Adoption.RECORDED, advisory=False, lineage=(), since=day)
 
 
-def inspected(*days: str, activity: str = "periodic_inspection", **more: object) -> list[dict]:
+def inspected(
+    *days: str, activity: str = "periodic_inspection", **more: object
+) -> list[dict[str, Any]]:
     """Visits of one activity on those days."""
     return [{"activity": activity, "on": day, **more} for day in days]
 
 
-def repaired(*days: str) -> list[dict]:
+def repaired(*days: str) -> list[dict[str, Any]]:
     """Repairs on those days."""
     return [{"event": "repair", "on": day} for day in days]
 
 
 def one_duty(
     spec: IntervalSpec,
-    history: list[dict],
+    history: list[dict[str, Any]],
     on: str,
     *,
     since: str | None = None,
-    facts: dict | None = None,
+    facts: dict[str, Any] | None = None,
 ) -> dict:
     """The only duty of that interval, as JSON."""
     day = date.fromisoformat(on)
@@ -302,7 +305,7 @@ def test_a_door_out_of_service_owes_nothing_for_now(facts: dict, state: str) -> 
     ],
 )
 def test_a_repair_makes_one_retest_owed(
-    history: list[dict], expected: tuple[str, str | None, str]
+    history: list[dict[str, Any]], expected: tuple[str, str | None, str]
 ) -> None:
     """Owed from the first repair not yet proven; a retest before the repair proves nothing."""
     duty = one_duty(AFTER_REPAIR, history, "2026-02-10")
@@ -331,7 +334,7 @@ def test_without_a_repair_no_retest_is_owed() -> None:
     ],
 )
 def test_an_installation_makes_one_acceptance_owed(
-    history: list[dict], facts: dict, expected: tuple[str, str, list[str]]
+    history: list[dict[str, Any]], facts: dict, expected: tuple[str, str, list[str]]
 ) -> None:
     """Owed within its time of the installation, met for good by one acceptance."""
     duty = one_duty(ACCEPTANCE, history, "2026-03-01", facts=facts)
@@ -484,7 +487,7 @@ def test_the_verb_answers_with_the_clause_that_makes_it_owed() -> None:
 
 def test_common_practice_is_owed_only_where_a_town_adopts_it() -> None:
     """The quarterly operation test is nobody's duty until a place makes it one, from its day."""
-    asked = {"facts": ACCORDION, "jurisdiction": "us", "history": [ACCEPTED]}
+    asked: dict[str, Any] = {"facts": ACCORDION, "jurisdiction": "us", "history": [ACCEPTED]}
     layers = [parse_layer(TOWN)]
     on = date(2026, 3, 1)
     assert "operation_test" not in {d["activity"] for d in duties(**asked, on=on)}
@@ -499,7 +502,7 @@ def test_common_practice_is_owed_only_where_a_town_adopts_it() -> None:
 
 def test_the_verb_names_the_place_of_a_mistake() -> None:
     """In the facts or in the history, by pointer; a moment is no civil day."""
-    asked = {"facts": ACCORDION, "jurisdiction": "us", "on": date(2026, 3, 1)}
+    asked: dict[str, Any] = {"facts": ACCORDION, "jurisdiction": "us", "on": date(2026, 3, 1)}
     with pytest.raises(InputError) as refused:
         duties(**asked, history=[{"activity": "operation_test", "on": "yesterday"}])
     assert refused.value.problems[0].pointer == "/history/0/on"

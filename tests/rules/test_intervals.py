@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -18,7 +19,7 @@ DAYS = st.dates(min_value=date(1950, 1, 1), max_value=date(2150, 12, 31))
 MEANINGS = st.sampled_from([m for m in Meaning if m is not Meaning.CALENDAR_PERIOD])
 
 
-def interval(meaning: Meaning, every: str = "P3M", **tolerance: str) -> IntervalSpec:
+def interval(meaning: Meaning, every: str = "P3M", **tolerance: Any) -> IntervalSpec:
     """An interval of an operation test."""
     return IntervalSpec(Activity.OPERATION_TEST, every, meaning, **tolerance)
 
