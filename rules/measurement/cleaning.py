@@ -81,13 +81,12 @@ def drop_jumps(samples: Samples, column: int, fastest: float, slack: float) -> N
 
 def _first_good(times: list[float], values: list[float], fastest: float, slack: float) -> int:
     """The first sample that agrees with the two after it."""
-    for i in range(len(times) - 2):
-        ahead = (i + 1, i + 2)
-        if all(
-            abs(values[j] - values[i]) <= fastest * (times[j] - times[i]) + slack for j in ahead
-        ):
-            return i
-    return 0
+
+    def agrees(i: int, other: int) -> bool:
+        return abs(values[other] - values[i]) <= fastest * (times[other] - times[i]) + slack
+
+    starts = (i for i in range(len(times) - 2) if agrees(i, i + 1) and agrees(i, i + 2))
+    return next(starts, 0)
 
 
 def refuse_unusable(samples: Samples) -> None:

@@ -193,15 +193,17 @@ def test_a_calendar_period_must_divide_a_year(every: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("start", "window"),
+    ("every", "start", "window"),
     [
-        ("2026-04-01", ("2026-04-01", "2026-06-30")),
-        ("2026-04-02", ("2026-07-01", "2026-09-30")),
+        ("P3M", "2026-04-01", ("2026-04-01", "2026-06-30")),
+        ("P3M", "2026-04-02", ("2026-07-01", "2026-09-30")),
+        ("P1W", "2026-03-16", ("2026-03-16", "2026-03-22")),  # a Monday
+        ("P1W", "2026-03-17", ("2026-03-23", "2026-03-29")),
     ],
 )
-def test_a_cut_calendar_period_is_not_owed(start: str, window: tuple[str, str]) -> None:
-    """A rule that starts inside a quarter is owed from the first whole quarter."""
-    spec = interval(Meaning.CALENDAR_PERIOD)
+def test_a_cut_calendar_period_is_not_owed(every: str, start: str, window: tuple[str, str]) -> None:
+    """A rule that starts inside a quarter or week is owed from the first whole one."""
+    spec = interval(Meaning.CALENDAR_PERIOD, every)
     first = window_from_start(date.fromisoformat(start), spec)
     assert (str(first.opens_on), str(first.due_on)) == window
 

@@ -111,6 +111,22 @@ def test_without_a_line_loss_the_whole_trace_is_the_float() -> None:
     assert float(stated["uncertainty"]) == pytest.approx(0.1, rel=0.1)
 
 
+def test_a_discharge_without_its_beginning_tells_no_float() -> None:
+    """A trace that starts on the battery: hours from its first sample, and no float voltage."""
+    rows = [row for row in discharged(falls=0.1) if row[0] >= 1]
+    answer = measure(trace(rows, close_threshold=ELEVEN))
+    assert set(values(answer)) == {"standby_time"}
+    assert values(answer)["standby_time"] == pytest.approx(16, abs=0.1)
+
+
+def test_a_voltage_that_comes_back_for_a_while_has_not_crossed_for_good() -> None:
+    """Two samples above the threshold start the count anew; the crossing is then a sample's."""
+    volts = [13.8, 13.8, 12.5, 10.0, 10.0, 10.0, 10.0, 12.6, 12.6, *[10.95] * 10]
+    rows = [[float(hour), each] for hour, each in enumerate(volts)]
+    answer = measure(trace(rows, line_lost_at="2", close_threshold=ELEVEN))
+    assert values(answer)["standby_time"] == pytest.approx(7)
+
+
 @pytest.mark.parametrize(
     ("rows", "more", "pointer", "code"),
     [

@@ -127,6 +127,14 @@ def test_a_latch_without_a_peak_of_its_own_is_noted() -> None:
     assert codes(answer) == ["no_latch_peak"]
 
 
+def test_a_push_that_only_rises_until_the_leaf_moves_has_no_latch_peak() -> None:
+    """Nothing fell off before the leaf moved: one push, and it set the leaf in motion."""
+    rows = [[n / 10, 10.0 * n, 0.0 if n < 9 else 0.05 * (n - 8)] for n in range(13)]
+    answer = measure(trace(rows, latch=True))
+    assert values(answer) == {"set_in_motion_force": 90.0}
+    assert codes(answer) == ["no_latch_peak"]
+
+
 def test_the_gauge_decides_whether_an_uncertainty_is_stated() -> None:
     """Without the gauge's own there is none; with it, the scatter is added."""
     rows = pushed(noise=2.0, seed=1)

@@ -80,6 +80,12 @@ def test_uncertainties_can_be_stated() -> None:
     assert answer["derived"][0]["uncertainty"] == "0.030"
 
 
+def test_an_uncertainty_of_nothing_is_not_stated() -> None:
+    """A watch and a tape said to be perfect leave none to write down."""
+    perfect = timed("10", reaction={"value": "0", "unit": "s"}, tape={"value": "0", "unit": "m"})
+    assert all("uncertainty" not in reading for reading in perfect["readings"])
+
+
 @pytest.mark.parametrize(
     ("change", "pointer", "code"),
     [

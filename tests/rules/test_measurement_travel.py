@@ -15,6 +15,8 @@ from hypothesis import strategies as st
 
 from rules import measure
 from rules.errors import InputError
+from rules.measurement.line import Line
+from rules.measurement.turns import turn
 from tests.rules.courses import Course, Leg, Sensor, trace
 
 SPEEDS = (152.4, 609.6)  # mm/s, the ends of 6 to 24 in/s
@@ -205,6 +207,41 @@ def test_what_was_left_out_is_reported() -> None:
         1,
     )
     assert float(answer["readings"][0]["value"]) == pytest.approx(254, rel=0.01)
+
+
+def test_wild_samples_at_the_beginning_are_left_out() -> None:
+    """The first sample that agrees with those after it is where the trace begins."""
+    rows = Sensor(rate=20, noise=1, seed=5).look(Course((Leg(254, 10),)))
+    rows[0][1], rows[1][1] = 9000, -7000
+    answer = measure(trace(rows))
+    (left_out,) = answer["samples"]["discarded"]
+    assert (left_out["reason"], left_out["first"]) == ("jump", [0, 1])
+    assert value(answer, "closing_speed")[0] == pytest.approx(254, rel=0.01)
+
+
+def test_a_trace_that_ends_open_has_no_closing_time() -> None:
+    """Closed and opened again: a speed, but no time from full open until closed."""
+    course = Course((Leg(254, 8), Leg(0, 2), Leg(-254, 4)))
+    answer = measure(trace(Sensor(rate=20, noise=1, seed=6).look(course)))
+    quantities = {reading["quantity"] for reading in answer["readings"]}
+    assert "closing_speed" in quantities
+    assert "closing_time" not in quantities
+
+
+def test_a_movement_of_a_moment_has_no_peak_that_was_held() -> None:
+    """A closing of less than half a second has a mean speed and no peak."""
+    course = Course((Leg(400, 0.4),))
+    answer = measure(trace(Sensor(rate=50, noise=0.5, seed=6).look(course)))
+    quantities = {reading["quantity"] for reading in answer["readings"]}
+    assert "closing_speed" in quantities
+    assert "peak_closing_speed" not in quantities
+
+
+def test_a_turn_is_found_even_where_one_motion_has_hardly_a_sample() -> None:
+    """Golden-section search past the last point of one side ends, with a moment between them."""
+    before = [Line(1.0, n / 10, n * 20.0) for n in range(20)]
+    found = turn(before, [Line(1.0, 2.0, 370.0)], 1.0)
+    assert 1.2 <= found.time <= 2.8
 
 
 def test_readings_of_one_time_count_as_their_mean() -> None:
@@ -420,11 +457,14 @@ def test_what_is_no_trace_is_refused(sent: object, pointer: str) -> None:
     [
         [[i, 1e9 * (i % 2)] for i in range(100)],
         [[i / 10, 25.4 * i if i % 3 else 9e5] for i in range(100)],
+        [[i / 20, 12.7 * i if i % 40 < 30 else 5e4] for i in range(400)],
         [[i / 20, 10 * (i % 40 if i % 80 < 40 else 40 - i % 40)] for i in range(20_000)],
     ],
 )
 def test_a_trace_that_tells_nothing_is_refused(rows: list) -> None:
-    """Noise alone, a third of wild samples, or a door that turns hundreds of times."""
+    """Noise alone, a third of wild samples, a sensor that is stuck a quarter of the time, or a
+    door that turns hundreds of times.
+    """
     with pytest.raises(InputError) as refused:
         measure(trace(rows))
     assert refused.value.problems[0].pointer == "/samples"
