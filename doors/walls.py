@@ -43,8 +43,9 @@ class Wall:
     `changeable` are the columns an UPDATE may touch, all where it is None; the runtime role is
     granted these alone.
     `homes` are composite keys: (column, parent table) pairs that must agree on `site_id`.
-    `append_only` forbids UPDATE and DELETE to everybody; `deletable` allows DELETE of what is
-    readable. Purposes named in `open_to` read and write every row.
+    `append_only` forbids UPDATE and DELETE to everybody; `frozen_once` names a column that, once
+    it holds a value, does the same to its row; `deletable` allows DELETE of what is readable.
+    Purposes named in `open_to` read and write every row.
     """
 
     read: str
@@ -53,6 +54,7 @@ class Wall:
     changeable: tuple[str, ...] | None = None
     homes: tuple[tuple[str, str], ...] = ()
     append_only: bool = False
+    frozen_once: str = ""
     deletable: bool = False
     open_to: frozenset[Purpose] = frozenset()
 
@@ -145,10 +147,11 @@ def _postgresql(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
         if parent in tables:
             yield from _composite_key(table, column, parent)
     yield f"DROP TRIGGER IF EXISTS append_only ON {table}"
-    if wall.append_only:
+    if wall.append_only or wall.frozen_once:
+        when = f" WHEN (OLD.{wall.frozen_once} IS NOT NULL)" if wall.frozen_once else ""
         yield (
             f"CREATE TRIGGER append_only BEFORE UPDATE OR DELETE ON {table}"
-            " FOR EACH ROW EXECUTE FUNCTION app_append_only()"
+            f" FOR EACH ROW{when} EXECUTE FUNCTION app_append_only()"
         )
 
 
@@ -191,11 +194,12 @@ def _sqlite(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
                 " AND p.site_id = NEW.site_id)"
                 f" BEGIN SELECT RAISE(ABORT, 'FOREIGN KEY {name}'); END"
             )
-    if wall.append_only:
+    if wall.append_only or wall.frozen_once:
+        when = f" WHEN OLD.{wall.frozen_once} IS NOT NULL" if wall.frozen_once else ""
         for verb in ("UPDATE", "DELETE"):
             name = f"{table}_append_only_{verb.lower()}"
             yield f"DROP TRIGGER IF EXISTS {name}"
             yield (
-                f"CREATE TRIGGER {name} BEFORE {verb} ON {table}"
+                f"CREATE TRIGGER {name} BEFORE {verb} ON {table}{when}"
                 f" BEGIN SELECT RAISE(ABORT, 'rows of {table} are never changed'); END"
             )

@@ -4,26 +4,9 @@ from __future__ import annotations
 
 from rest_framework.test import APIClient
 
-from doors.models import Organization
+from doors.models import EVERY_SCOPE, Organization
 from doors.services.keys import issue_key
 from doors.tenancy import acting_for
-
-NOUNS = (
-    "deficiencies",
-    "duties",
-    "grants",
-    "jobs",
-    "jurisdictions",
-    "ledger",
-    "notices",
-    "openings",
-    "organization",
-    "overrides",
-    "sites",
-    "submittals",
-    "visits",
-)
-EVERY_SCOPE = [f"{noun}:{verb}" for noun in NOUNS for verb in ("read", "write")]
 
 
 def client_of(organization: Organization) -> APIClient:

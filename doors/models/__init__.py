@@ -4,7 +4,7 @@ from doors.models.custody import Custody
 from doors.models.grants import Grant
 from doors.models.jobs import Claimable, Job
 from doors.models.jurisdictions import Jurisdiction
-from doors.models.keys import Key
+from doors.models.keys import EVERY_SCOPE, Key
 from doors.models.ledger import LedgerEntry, LedgerHead
 from doors.models.openings import DoorType, Opening, OpeningFacts, OpeningTag
 from doors.models.organizations import Capability, Organization
@@ -16,6 +16,7 @@ from doors.models.sites import Site, SitePlace
 
 __all__ = [
     "ACTIONS",
+    "EVERY_SCOPE",
     "Capability",
     "Claimable",
     "Custody",

@@ -8,6 +8,23 @@ from doors.models.homes import OrganizationRow
 from doors.tenancy import Purpose
 from doors.walls import OWN, Wall
 
+SCOPED = (
+    "deficiencies",
+    "duties",
+    "grants",
+    "jobs",
+    "jurisdictions",
+    "ledger",
+    "notices",
+    "openings",
+    "organization",
+    "overrides",
+    "sites",
+    "submittals",
+    "visits",
+)
+EVERY_SCOPE = frozenset(f"{noun}:{verb}" for noun in SCOPED for verb in ("read", "write"))
+
 
 class Key(OrganizationRow):
     """One key of an organization. `lookup` is the public part that finds the row."""

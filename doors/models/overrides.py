@@ -21,6 +21,7 @@ class Override(Row):
     WALL = Wall(
         read=f"published_at IS NOT NULL OR author_id = {ORGANIZATION}",
         write=f"author_id = {ORGANIZATION}",
+        frozen_once="published_at",
         open_to=OPEN_TO,
     )
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from functools import lru_cache
 from uuid import UUID
 
 from django.db.models import Q
@@ -27,23 +26,46 @@ class Place:
 
 def place_of(site_id: UUID, on: date) -> Place:
     """The places a site lies in on that day, walked from the country down."""
-    chain = _chain(site_id, on)
+    return _place(_chain(site_id, on), on)
+
+
+def place_at(jurisdiction: Jurisdiction) -> Place:
+    """A jurisdiction with all that its authorities and those above it have published so far."""
+    return _place(_upward(jurisdiction), date.max)
+
+
+def _place(chain: list[Jurisdiction], on: date) -> Place:
     known = [j.library_place for j in chain if j.library_place]
     if not known:
-        raise CannotServeError("This site lies in no place the rules library knows.")
+        raise CannotServeError("This place lies in none that the rules library knows.")
     overrides = Override.objects.filter(
         jurisdiction__in=[j.id for j in chain], published_at__isnull=False, begins_on__lte=on
-    ).order_by("published_at", "id")
+    )
     depth = {j.id: n for n, j in enumerate(chain)}
-    laid = sorted(overrides, key=lambda o: depth[o.jurisdiction_id])
-    layers = tuple(layer_of(o.document, o.title) for o in laid)
-    return Place(known[-1], layers, tuple(chain), tuple(laid))
+    laid = sorted(overrides, key=lambda o: (depth[o.jurisdiction_id], o.published_at, o.id))
+    return Place(known[-1], _layers(chain, laid), tuple(chain), tuple(laid))
 
 
-@lru_cache(maxsize=1024)
-def layer_of(document: str, name: str) -> Layer:
-    """The parsed override; published documents never change, so parsing once is enough."""
-    return rules.parse_layer(document, name=name)
+def _layers(chain: list[Jurisdiction], laid: list[Override]) -> tuple[Layer, ...]:
+    """The overrides as layers; a place of ours without any is a layer that changes nothing, so
+    that what lies under it hangs together.
+    """
+    layers: tuple[Layer, ...] = ()
+    for place in chain:
+        own = [o for o in laid if o.jurisdiction_id == place.id]
+        for override in own:
+            layer = rules.parse_layer(override.document, name=override.title, above=layers)
+            layers = (*layers, layer)
+        if not own and not place.library_place:
+            layers = (*layers, _bare(place, layers))
+    return layers
+
+
+def _bare(place: Jurisdiction, above: tuple[Layer, ...]) -> Layer:
+    head = {"code": place.code, "name": place.name, "kind": place.kind}
+    if place.parent is not None:
+        head["parent"] = place.parent.code
+    return rules.parse_layer({"jurisdiction": head}, name=place.name, above=above)
 
 
 def _chain(site_id: UUID, on: date) -> list[Jurisdiction]:

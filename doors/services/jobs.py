@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 import structlog
@@ -22,16 +22,17 @@ log = structlog.get_logger(__name__)
 Work = Callable[[Job], Mapping[str, Any]]
 
 
-def ask_for_job(*, kind: str, arguments: Mapping[str, Any], total: int = 1) -> Job:
-    """Leave a job for a worker; `kind` is one of settings.JOBS."""
+def ask_for_job(
+    *, kind: str, arguments: Mapping[str, Any], not_before: datetime | None = None
+) -> Job:
+    """Leave a job for a worker, at once or from an instant on; `kind` is one of settings.JOBS."""
     now = current().now
     return Job.objects.create(
         organization_id=acting_organization(),
         kind=kind,
         arguments=dict(arguments),
-        total=total,
         created_at=now,
-        not_before=now,
+        not_before=not_before or now,
     )
 
 

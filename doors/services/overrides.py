@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-from datetime import date
+from datetime import date, timedelta
 from uuid import UUID
 
 from django.db import transaction
 
 import rules
-from doors.clock import civil_date
+from doors.clock import civil_date, start_of_day
 from doors.errors import (
     FieldProblem,
     NotAllowedError,
@@ -18,9 +18,11 @@ from doors.errors import (
     WrongStateError,
 )
 from doors.models import Jurisdiction, Override
+from doors.selectors.jurisdictions import place_at
 from doors.services.jobs import ask_for_job
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.tenancy import acting_organization, current
+from rules.errors import DataError
 
 
 @transaction.atomic
@@ -49,13 +51,13 @@ def _own_jurisdiction(code: str) -> Jurisdiction:
 
 def _first_day(document: str, title: str, place: Jurisdiction) -> date:
     """The first day any of its statements holds; refuses with every mistake the lint finds."""
-    found = rules.lint(document, name=title)
-    if found:
-        raise RefusedError(
-            "The override has mistakes.",
-            errors=[FieldProblem(f"/document{p.pointer}", p.code, p.message) for p in found],
-        )
-    layer = rules.parse_layer(document, name=title)
+    try:
+        layer = rules.parse_layer(document, name=title, above=place_at(place).layers)
+    except DataError as refused:
+        errors = [
+            FieldProblem(f"/document{p.pointer}", p.code, p.message) for p in refused.problems
+        ]
+        raise RefusedError("The override has mistakes.", errors=errors) from refused
     if layer.code != place.code:
         detail = f"It is written for {layer.code!r}, not for {place.code!r}."
         raise RefusedError.at("/document/jurisdiction/code", detail)
@@ -82,8 +84,24 @@ def publish_override(*, override_id: UUID) -> Override:
         raise RefusedError.at("/begins_on", detail)
     override.published_at = current().now
     override.save(update_fields=["published_at"])
-    ask_for_job(kind="settle_places", arguments={"jurisdiction": str(override.jurisdiction_id)})
+    _settle_when_it_changes(override)
     content = {"document_sha256": override.document_sha256, "from": override.begins_on.isoformat()}
     line = LedgerLine("override_published", override.id, None, content)
     write_ledger(custodian_id=override.author_id, lines=[line])
     return override
+
+
+def _settle_when_it_changes(override: Override) -> None:
+    """One job now, and one at the beginning of each later day on which a statement begins or
+    has ended, by the calendar of the place.
+    """
+    place = override.jurisdiction
+    arguments = {"jurisdiction": str(place.id)}
+    ask_for_job(kind="settle_places", arguments=arguments)
+    layer = rules.parse_layer(override.document, name=override.title, above=place_at(place).layers)
+    begins = {a.since for a in layer.amendments if a.since}
+    ended = {a.until + timedelta(days=1) for a in layer.amendments if a.until}
+    for day in sorted(begins | ended):
+        at = start_of_day(day, place.time_zone)
+        if at > current().now:
+            ask_for_job(kind="settle_places", arguments=arguments, not_before=at)

@@ -129,6 +129,9 @@ def _counts(visits: list[dict[str, Any]]) -> dict[str, int]:
     return {word.value: words[word.value] for word in Verdict}
 
 
+_OWN = "the door's own listed instructions"
+
+
 def rules_in_force(visits: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """By place: the editions and overrides that these visits were judged by."""
     places: dict[str, dict[str, Any]] = {}
@@ -137,7 +140,7 @@ def rules_in_force(visits: list[dict[str, Any]]) -> list[dict[str, Any]]:
         names = {j["code"]: j["name"] for j in basis["jurisdictions"]}
         for verdict in visit["verdicts"]:
             place = places.setdefault(
-                verdict["layer"], _place(verdict, names.get(verdict["layer"], verdict["layer"]))
+                verdict["layer"], _place(verdict, names.get(verdict["layer"], _OWN))
             )
             edition = {k: verdict["citation"][k] for k in ("publication", "edition")}
             if edition not in place["editions"]:

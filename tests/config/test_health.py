@@ -3,6 +3,7 @@
 import pytest
 from django.conf import settings
 from django.db import DatabaseError, connection
+from django.db.migrations.recorder import MigrationRecorder
 from django.test import Client
 
 
@@ -28,18 +29,18 @@ def test_not_ready_without_a_database(monkeypatch: pytest.MonkeyPatch) -> None:
     def fail() -> None:
         raise DatabaseError("password of doors_runtime refused")
 
-    monkeypatch.setattr(connection, "cursor", fail)
-    response = Client().get("/readyz")
+    with monkeypatch.context() as broken:
+        broken.setattr(connection, "cursor", fail)
+        response = Client().get("/readyz")
     assert response.status_code == 503
     assert response.json()["parts"]["database"] == "failing"
     assert b"password" not in response.content
 
 
 @pytest.mark.django_db
-def test_not_ready_before_the_migrations() -> None:
+def test_not_ready_before_the_migrations(monkeypatch: pytest.MonkeyPatch) -> None:
     """New code on an old database gets no requests."""
-    with connection.cursor() as cursor:
-        cursor.execute("DELETE FROM django_migrations WHERE app = 'doors'")
+    monkeypatch.setattr(MigrationRecorder, "applied_migrations", lambda _: {})
     assert Client().get("/readyz").json()["parts"]["migrations"] == "failing"
 
 
@@ -51,7 +52,8 @@ def test_production_also_asks_the_broker_and_the_kind_of_database(
     monkeypatch.setattr(settings, "PRODUCTION", True)
     monkeypatch.setattr(settings, "REDIS_URL", "redis://127.0.0.1:1/0")
     parts = Client().get("/readyz").json()["parts"]
-    assert parts == {"database": "failing", "migrations": "ok", "broker": "failing"}
+    kind = "ok" if connection.vendor == "postgresql" else "failing"
+    assert parts == {"database": kind, "migrations": "ok", "broker": "failing"}
 
 
 @pytest.mark.redis

@@ -6,13 +6,19 @@ from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
+from django.db import transaction
+from django.db.utils import DatabaseError
 
-from doors.errors import RefusedError
-from doors.models import Jurisdiction, Override
+import rules
+from doors.clock import start_of_day
+from doors.errors import RefusedError, WrongStateError
+from doors.models import Job, Jurisdiction, Override
+from doors.selectors.jurisdictions import place_at
 from doors.services.jurisdictions import establish_jurisdiction
 from doors.services.organizations import register_organization
 from doors.services.overrides import draft_override, publish_override
-from doors.tenancy import acting_for
+from doors.tenancy import Purpose, acting_for, looking_up
+from rules.model import IntervalSpec
 
 pytestmark = pytest.mark.django_db
 DOCUMENT = """
@@ -26,6 +32,19 @@ requirement = "common-practice/quarterly-operation-test"
 from = {begins_on}
 standing = "verified"
 citation = {{ publication = "Order of the town (invented)", edition = "1", clause = "1" }}
+"""
+TIGHTER = """
+[jurisdiction]
+code = "us-farthing-quay"
+parent = "us-farthing"
+name = "Quay"
+
+[[tighten]]
+target = "common-practice/quarterly-operation-test"
+every = "P1M"
+from = {begins_on}
+standing = "verified"
+citation = {{ publication = "Order of the district (invented)", edition = "1", clause = "1" }}
 """
 
 
@@ -73,3 +92,78 @@ def test_a_place_in_no_known_time_zone_is_refused() -> None:
     """A misspelt zone would move every day of the place unseen."""
     with pytest.raises(RefusedError, match="no IANA time zone"):
         place_in("America/Chicagoo")
+
+
+def test_duties_are_settled_again_when_a_later_change_begins() -> None:
+    """One job now, one at midnight of the day it begins, where the place is."""
+    place = place_in("America/Denver")
+    day = datetime.now(UTC).date() + timedelta(days=40)
+    published(place, day)
+    assert place.authority_id is not None
+    with acting_for(place.authority_id, write=False):
+        jobs = list(Job.objects.order_by("not_before"))
+    assert [job.kind for job in jobs] == ["settle_places", "settle_places"]
+    assert jobs[1].not_before == start_of_day(day, "America/Denver")
+
+
+def test_a_district_builds_on_what_its_town_published() -> None:
+    """The town adopts the quarter, its district makes a month of it; both stand in the walk."""
+    town = place_in("UTC")
+    district = establish_jurisdiction(
+        code="us-farthing-quay",
+        name="Quay",
+        kind="district",
+        parent=town,
+        authority=register_organization(name="Quay Fire Office", capabilities=["authority"]),
+    )
+    today = datetime.now(UTC).date()
+    published(town, today)
+    tighter = TIGHTER.format(begins_on=today.isoformat())
+    assert district.authority_id is not None
+    with acting_for(district.authority_id, write=True):
+        draft = draft_override(jurisdiction_code=district.code, title="Monthly", document=tighter)
+        publish_override(override_id=draft.id)
+        walked = place_at(Jurisdiction.objects.select_related("parent").get(id=district.id))
+    assert [layer.code for layer in walked.layers] == ["us-farthing", "us-farthing-quay"]
+    found = rules.requirements(
+        facts={"door_type": "accordion", "operation": "power", "means_of_egress": True},
+        jurisdiction=walked.library_place,
+        on=today,
+        layers=walked.layers,
+    )
+    (owed,) = [r for r in found.items if r.requirement.id.endswith("quarterly-operation-test")]
+    assert isinstance(owed.requirement.spec, IntervalSpec)
+    assert (owed.requirement.spec.every, owed.layer) == ("P1M", "us-farthing-quay")
+
+
+def test_a_district_hangs_together_under_a_town_without_rules() -> None:
+    """A town that changed nothing is no gap in the walk."""
+    town = place_in("UTC")
+    district = establish_jurisdiction(
+        code="us-farthing-quay", name="Quay", kind="district", parent=town
+    )
+    with looking_up(Purpose.SET_UP):
+        walked = place_at(Jurisdiction.objects.select_related("parent").get(id=district.id))
+    assert [layer.code for layer in walked.layers] == ["us-farthing", "us-farthing-quay"]
+
+
+def test_every_mistake_is_named_with_its_place() -> None:
+    """An authority writes without a programmer."""
+    place = place_in("UTC")
+    wrong = DOCUMENT.format(begins_on="2100-01-01").replace("requirement =", "requirment =")
+    assert place.authority_id is not None
+    with acting_for(place.authority_id, write=True), pytest.raises(RefusedError) as refused:
+        draft_override(jurisdiction_code=place.code, title="Order", document=wrong)
+    assert "/document/adopt/0/requirment" in {e.pointer for e in refused.value.errors}
+
+
+def test_what_is_published_is_never_changed() -> None:
+    """Not even by its author, through the database."""
+    place = place_in("UTC")
+    override = published(place, datetime.now(UTC).date())
+    assert place.authority_id is not None
+    with acting_for(place.authority_id, write=True):
+        with pytest.raises(WrongStateError):
+            publish_override(override_id=override.id)
+        with pytest.raises(DatabaseError), transaction.atomic():
+            Override.objects.filter(id=override.id).update(document="x")

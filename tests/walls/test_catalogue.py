@@ -16,7 +16,7 @@ from inspections.models import Visit
 from tests.cast import SINCE, Cast
 
 TABLES = dict(walled_models())
-APPEND_ONLY = sorted(table for table, wall in TABLES.items() if wall.append_only)
+APPEND_ONLY = sorted(t for t, wall in TABLES.items() if wall.append_only or wall.frozen_once)
 HOMES = sorted((t, c, p) for t, wall in TABLES.items() for c, p in wall.homes)
 
 
