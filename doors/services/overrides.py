@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from datetime import date, timedelta
+from datetime import timedelta
 from uuid import UUID
 
 from django.db import transaction
@@ -23,19 +23,21 @@ from doors.services.jobs import ask_for_job
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.tenancy import acting_organization, current
 from rules.errors import DataError
+from rules.layers import Layer
 
 
 @transaction.atomic
 def draft_override(*, jurisdiction_code: str, title: str, document: str) -> Override:
     """Keep a draft of the acting authority for its own jurisdiction, if it reads without fault."""
     place = _own_jurisdiction(jurisdiction_code)
+    layer = _read(document, title, place)
     return Override.objects.create(
         author_id=acting_organization(),
         jurisdiction=place,
         title=title,
         document=document,
         document_sha256=hashlib.sha256(document.encode()).hexdigest(),
-        begins_on=_first_day(document, title, place),
+        begins_on=min(a.since for a in layer.amendments if a.since is not None),
         created_at=current().now,
     )
 
@@ -49,8 +51,8 @@ def _own_jurisdiction(code: str) -> Jurisdiction:
     return place
 
 
-def _first_day(document: str, title: str, place: Jurisdiction) -> date:
-    """The first day any of its statements holds; refuses with every mistake the lint finds."""
+def _read(document: str, title: str, place: Jurisdiction) -> Layer:
+    """The document as it stands upon all that is published; refuses with every mistake in it."""
     try:
         layer = rules.parse_layer(document, name=title, above=place_at(place).layers)
     except DataError as refused:
@@ -61,10 +63,24 @@ def _first_day(document: str, title: str, place: Jurisdiction) -> date:
     if layer.code != place.code:
         detail = f"It is written for {layer.code!r}, not for {place.code!r}."
         raise RefusedError.at("/document/jurisdiction/code", detail)
-    days = [a.since for a in layer.amendments if a.since is not None]
-    if not days:
+    above = place.parent.code if place.parent else ""
+    if layer.parent and layer.parent != above:
+        detail = f"{place.code} lies under {above!r}, not under {layer.parent!r}."
+        raise RefusedError.at("/document/jurisdiction/parent", detail)
+    _refuse_past(layer, place)
+    return layer
+
+
+def _refuse_past(layer: Layer, place: Jurisdiction) -> None:
+    """Nobody is bound by a rule of yesterday that is written today, by the place's calendar."""
+    today = civil_date(current().now, place.time_zone)
+    begun = [(a.pointer, a.since) for a in layer.amendments if a.since is not None]
+    if not begun:
         raise RefusedError.at("/document", "It changes nothing.")
-    return min(days)
+    for pointer, since in begun:
+        if since < today:
+            detail = "An override may not begin before the day it is published."
+            raise RefusedError.at(f"/document{pointer}/from", detail)
 
 
 @transaction.atomic
@@ -79,26 +95,23 @@ def publish_override(*, override_id: UUID) -> Override:
         raise NotVisibleError
     if override.published_at is not None:
         raise WrongStateError("It is published already; a change is a new override.")
-    if override.begins_on < civil_date(current().now, override.jurisdiction.time_zone):
-        detail = "An override may not begin before the day it is published."
-        raise RefusedError.at("/begins_on", detail)
+    place = override.jurisdiction
+    layer = _read(override.document, override.title, place)
     override.published_at = current().now
     override.save(update_fields=["published_at"])
-    _settle_when_it_changes(override)
+    _settle_when_it_changes(layer, place)
     content = {"document_sha256": override.document_sha256, "from": override.begins_on.isoformat()}
     line = LedgerLine("override_published", override.id, None, content)
     write_ledger(custodian_id=override.author_id, lines=[line])
     return override
 
 
-def _settle_when_it_changes(override: Override) -> None:
+def _settle_when_it_changes(layer: Layer, place: Jurisdiction) -> None:
     """One job now, and one at the beginning of each later day on which a statement begins or
     has ended, by the calendar of the place.
     """
-    place = override.jurisdiction
     arguments = {"jurisdiction": str(place.id)}
     ask_for_job(kind="settle_places", arguments=arguments)
-    layer = rules.parse_layer(override.document, name=override.title, above=place_at(place).layers)
     begins = {a.since for a in layer.amendments if a.since}
     ended = {a.until + timedelta(days=1) for a in layer.amendments if a.until}
     for day in sorted(begins | ended):

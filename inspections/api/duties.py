@@ -40,6 +40,10 @@ class DutyOut(serializers.Serializer):
     adopted_by = serializers.DictField(
         allow_null=True, help_text="By which text its place adopted it, where one did."
     )
+    adoption = serializers.ChoiceField(
+        choices=["recorded", "not_recorded"],
+        help_text="not_recorded: a model text, applied as reference.",
+    )
     layer = serializers.CharField(help_text="Who set it: a place, or the door's instructions.")
     version = serializers.IntegerField()
 
@@ -60,6 +64,7 @@ def duty_row(duty: Duty) -> dict[str, Any]:
         "last_visit": duty.last_visit_id,
         "citation": duty.citation,
         "adopted_by": duty.adopted_by,
+        "adoption": duty.adoption,
         "layer": duty.layer,
         "version": duty.version,
     }

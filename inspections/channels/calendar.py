@@ -43,12 +43,19 @@ def _event(duty: Duty, now: datetime) -> Event:
     event.add("dtstart", duty.due_on)
     event.add("dtend", duty.due_on + timedelta(days=1))
     event.add("location", ", ".join([opening.location, *site.address]))
-    cited = duty.adopted_by or duty.citation
     event.add(
         "description",
-        f"Due {duty.due_on}, at the latest {duty.closes_on}. Required by {cited['publication']}"
-        f" {cited['edition']}, {cited['clause']}. This entry neither replaces nor extends the"
-        " legal date.",
+        f"Due {duty.due_on}, at the latest {duty.closes_on}. {_asked_by(duty)} This entry neither"
+        " replaces nor extends a legal date.",
     )
     event.add("transp", "TRANSPARENT")
     return event
+
+
+def _asked_by(duty: Duty) -> str:
+    """Who asks for it: law where its adoption is recorded, else a model text as reference."""
+    cited = duty.adopted_by or duty.citation
+    text = f"{cited['publication']} {cited['edition']}, {cited['clause']}"
+    if duty.adoption == "recorded":
+        return f"Required by {text}."
+    return f"Asked for by {text}; no adoption is recorded for this place, so it is a reference."

@@ -102,10 +102,16 @@ def retest(stage: Stage) -> None:
     stage.say.step(f"The firm tests again what depends on the {' and the '.join(mended)}")
     for words in cautions_of(asked):
         stage.say.caution(words)
+    minutes = plan["minutes_ago"]
     body = {
-        **_header(stage, "repair_retest", stage.ago(plan["minutes_ago"])),
+        **_header(stage, "repair_retest", stage.ago(minutes)),
         "readings": plan["reading"],
         **answers(asked, {}),
+        "alarm_log": {
+            **stage.plan["visit"]["alarm_log"],
+            "on_test_at": stage.ago(minutes + 10),
+            "off_test_at": stage.ago(minutes - 1),
+        },
     }
     visit = stage.firm.post("/v1/visits", body, once=body["client_ref"])
     stage.seen["retest"] = visit

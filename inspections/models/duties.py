@@ -42,6 +42,7 @@ class Duty(SiteRow):
     last_visit = models.ForeignKey("inspections.Visit", on_delete=models.PROTECT, null=True)
     citation = models.JSONField(default=dict)
     adopted_by = models.JSONField(null=True)
+    adoption = models.CharField(max_length=12, default="recorded")
     layer = models.CharField(max_length=120)
     version = models.PositiveIntegerField(default=1)
 

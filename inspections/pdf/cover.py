@@ -25,6 +25,7 @@ from inspections.pdf.lines import para, wrap
 from inspections.pdf.rows import Column, Line
 from inspections.pdf.theme import HAIR, INK, LEADING, SMALL, SOFT, TITLE, bold, regular
 from inspections.pdf.words import citation, joined, moment
+from rules.layers import INSTRUCTIONS
 
 _RULES = (
     Column("Place", 5),
@@ -99,10 +100,10 @@ def _share(document: Document) -> str:
 def _counts(document: Document) -> list[tuple[int, str]]:
     counts = document.counts
     return [
-        (counts.does_not_conform, "do not conform to a requirement tested"),
-        (counts.inconclusive, "inconclusive: cannot be judged, with the reason"),
-        (counts.not_tested, "not tested"),
-        (counts.conforms, "conform to the requirements tested"),
+        (counts.does_not_conform, "visits do not conform to a requirement tested"),
+        (counts.inconclusive, "visits inconclusive: cannot be judged, with the reason"),
+        (counts.not_tested, "visits not tested"),
+        (counts.conforms, "visits conform to the requirements tested"),
     ]
 
 
@@ -142,4 +143,8 @@ def _place(place: PlaceRules) -> Line:
         f"{o.title}, from {o.begins_on}: {citation(o.citation)}" for o in place.overrides
     )
     name = f"{place.name} ({place.place})\n{adoption}"
+    if place.place == INSTRUCTIONS:
+        name = place.name
+    elif not editions:
+        name = f"{place.name} ({place.place})\nno adoption of an edition recorded"
     return Line([name, editions or "none of its own", overrides or "none"])

@@ -15,6 +15,7 @@ from inspections.pdf.document.packet import Coverage, ExceptionItem
 from inspections.pdf.document.visits import Visit
 from inspections.pdf.rows import Column, Line
 from inspections.pdf.words import VERDICTS, joined, moment, spoken
+from rules.vocabulary import Activity, VerdictWord
 
 _EXCEPTIONS = (
     Column("Opening", 4),
@@ -29,7 +30,7 @@ _INDEX = (
     Column("Opening", 4),
     Column("Location", 11),
     Column("Door", 9),
-    Column("Latest visit", 12),
+    Column("Latest full visit, and later ones", 12),
     Column("Verdict", 7),
     Column("Page", 2),
 )
@@ -75,9 +76,16 @@ def door_words(opening: Opening) -> str:
     return joined([spoken(opening.door_type), spoken(opening.operation)], ", ")
 
 
-def standing_visit(opening: Opening) -> Visit | None:
-    """The newest visit that nothing supersedes."""
-    return next((visit for visit in opening.visits if not visit.superseded_by), None)
+def standing_visits(opening: Opening) -> list[Visit]:
+    """The visits that nothing supersedes, newest first, back to the latest full one: a short
+    test or retest does not stand for the whole door.
+    """
+    told: list[Visit] = []
+    for visit in (visit for visit in opening.visits if not visit.superseded_by):
+        told.append(visit)
+        if visit.activity in {Activity.PERIODIC_INSPECTION, Activity.ACCEPTANCE_TEST}:
+            break
+    return told
 
 
 def _what(item: ExceptionItem) -> tuple[object, ...]:
@@ -117,11 +125,17 @@ def _index(openings: list[Opening], width: float) -> Iterator[Flowable]:
 
 
 def _line(opening: Opening, key: str) -> Line:
-    visit = standing_visit(opening)
-    when = said = "no visit"
-    if visit:
-        when = f"{visit.performed_at.partition('T')[0]}, {spoken(visit.activity)}"
-        said = VERDICTS[visit.summary.verdict]
-    strong = [0, 4] if said == "does not conform" else [0]
-    texts = [opening.tag, opening.location, door_words(opening), when, said, ""]
-    return Line(texts, strong=strong, barred=said == "does not conform", link=key)
+    told = standing_visits(opening)[::-1]
+    when = "\n".join(f"{v.performed_at.partition('T')[0]}, {spoken(v.activity)}" for v in told)
+    said = "\n".join(VERDICTS[v.summary.verdict] for v in told)
+    failed = any(v.summary.verdict == VerdictWord.DOES_NOT_CONFORM for v in told)
+    strong = [0, 4] if failed else [0]
+    texts = [
+        opening.tag,
+        opening.location,
+        door_words(opening),
+        when or "no visit",
+        said or "no visit",
+        "",
+    ]
+    return Line(texts, strong=strong, barred=failed, link=key)

@@ -86,7 +86,7 @@ def _duty(duty: Duty) -> Line:
         duty.due_on,
         duty.closes_on,
         spoken(duty.state),
-        citation(duty.citation),
+        _asked_by(duty),
     ]
     return Line(texts, strong=[4] if duty.state == "overdue" else [])
 
@@ -100,3 +100,9 @@ def _trend(series: Series, width: float) -> Iterator[Flowable]:
     )
     if series.says:
         yield para(series.says)
+
+
+def _asked_by(duty: Duty) -> str:
+    """Where the duty is written, and whether the place is known to have adopted that."""
+    as_what = "" if duty.adoption == "recorded" else "applied as reference"
+    return joined([citation(duty.citation), as_what], "; ")

@@ -9,8 +9,8 @@ STANDING = {"open", "repaired"}
 
 
 def exceptions_of(sheet: dict[str, Any]) -> list[dict[str, Any]]:
-    """The exceptions of one opening: standing deficiencies, what is overdue, and what its latest
-    visit left inconclusive or untested.
+    """The exceptions of one opening: standing deficiencies, what is overdue, and what what
+    its visits left inconclusive or untested.
     """
     found = [*_deficiencies(sheet), *_overdue(sheet), *_latest(sheet)]
     return [{"opening": sheet["tag"], **each} for each in found]
@@ -45,12 +45,18 @@ def _overdue(sheet: dict[str, Any]) -> Iterator[dict[str, Any]]:
 
 
 def _latest(sheet: dict[str, Any]) -> Iterator[dict[str, Any]]:
-    """Of the latest visit, what could not be judged and what was required and not tested."""
-    for visit in sheet["visits"][:1]:
+    """What could not be judged, and what was required and not tested: of each requirement, by the
+    newest visit that asked for it. A short retest takes nothing back that a fuller visit left open.
+    """
+    asked: set[str] = set()
+    for visit in sheet["visits"]:
         for verdict in visit["verdicts"]:
             kind = verdict["verdict"]
-            untested = kind == "not_tested" and verdict["required"]
-            if kind == "inconclusive" or untested:
+            idle = kind == "not_tested" and not verdict["required"]
+            if idle or verdict["requirement"] in asked:
+                continue
+            asked.add(verdict["requirement"])
+            if kind in {"inconclusive", "not_tested"}:
                 said = "" if verdict["reason"] == "not_recorded" else f": {verdict['message']}"
                 yield {
                     "kind": kind,

@@ -11,12 +11,13 @@ from doors.clock import civil_date
 from doors.models import Opening, OpeningTag, Site
 from doors.selectors.openings import facts_on
 from doors.tenancy import current
-from inspections.models import Deficiency, Duty, InterimMeasure, Visit
+from inspections.models import Activity, Deficiency, Duty, InterimMeasure, Visit
 from inspections.selectors.deficiencies import is_guarded, with_measures
 from inspections.selectors.drawings import drawn_trace
 from inspections.selectors.duties import duty_state
 from inspections.selectors.visits import standing_visits
 
+FULL = {Activity.PERIODIC_INSPECTION.value, Activity.ACCEPTANCE_TEST.value}
 _RATINGS = ("fire_rating", "smoke_rated", "label")
 
 
@@ -41,13 +42,16 @@ def opening_sheet(opening: Opening, site: Site) -> dict[str, Any]:
 
 
 def _telling(opening: Opening, deficiencies: list[Deficiency]) -> list[Visit]:
-    """The visits that tell how the opening stands, newest first: the latest of each activity,
-    and those that found or proved what a packet tells of. The earlier ones stay in the record.
+    """The visits that tell how the opening stands, newest first: the latest full one, the latest
+    of each activity since, and those that found or proved what a packet tells of. The earlier
+    ones stay in the record.
     """
     named = {d.found_by_id for d in deficiencies} | {d.proven_by_id for d in deficiencies}
-    chosen, activities = [], set()
+    chosen: list[Visit] = []
+    activities: set[str] = set()
     for visit in standing_visits(opening).reverse():
-        if visit.activity not in activities or visit.id in named:
+        since_the_full_one = not activities & FULL
+        if visit.id in named or (since_the_full_one and visit.activity not in activities):
             activities.add(visit.activity)
             chosen.append(visit)
     return chosen
@@ -78,6 +82,7 @@ def _duty(duty: Duty, today: date) -> dict[str, Any]:
         "closes_on": duty.closes_on.isoformat(),
         "state": duty_state(duty, today),
         "citation": duty.adopted_by or duty.citation,
+        "adoption": duty.adoption,
     }
 
 

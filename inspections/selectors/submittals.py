@@ -42,8 +42,10 @@ class Seal:
 
 
 def seal_of(*, sha256: str = "", submittal_id: UUID | None = None) -> Seal:
-    """The first filing of a file of that digest, or of that submittal."""
-    wanted = Q(submittal_id=submittal_id) if submittal_id else Q(submittal__file_sha256=sha256)
+    """The first filing of a file, or of a content, of that digest, or of that submittal."""
+    wanted = Q(submittal__file_sha256=sha256) | Q(submittal__content_sha256=sha256)
+    if submittal_id is not None:
+        wanted = Q(submittal_id=submittal_id)
     with looking_up(Purpose.VERIFICATION):
         filing = Filing.objects.filter(wanted).order_by("filed_at").first()
         sealed = Submittal.objects.filter(id=filing.submittal_id).first() if filing else None

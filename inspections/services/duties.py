@@ -72,6 +72,7 @@ def _settle(opening: Opening, duty: Duty | None, window: dict[str, Any]) -> Duty
         "standing": _STANDING.get(window["state"], Duty.Standing.RUNNING),
         "citation": window["citation"],
         "adopted_by": window["adopted_by"],
+        "adoption": window["adoption"],
         "layer": window["layer"],
     }
     if duty is None:

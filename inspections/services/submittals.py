@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 from uuid import UUID, uuid4
@@ -57,12 +58,19 @@ def assemble_submittal(job: Job) -> Mapping[str, Any]:
         file_name=f"submittal-{str(id_)[:8]}.pdf",
         file_size=len(content),
         file_sha256=file_sha256,
-        counts=document["counts"] | {"says": document["coverage"]["says"]},
+        counts=document["counts"]
+        | {"says": document["coverage"]["says"], "exceptions": _exceptions(document)},
     )
     digests = {"content_sha256": digest, "file_sha256": file_sha256}
     line = LedgerLine("submittal_assembled", submittal.id, site.id, digests)
     write_ledger(custodian_id=sight.custodian_id, lines=[line])
     return {"submittal": str(submittal.id)}
+
+
+def _exceptions(document: dict[str, Any]) -> list[str]:
+    """What the packet lists as not as it must be, counted in words."""
+    kinds = Counter(e["kind"].replace("_", " ") for e in document["exceptions"])
+    return [f"{kind}: {count}" for kind, count in sorted(kinds.items())]
 
 
 def _frozen(site: Site, id_: UUID) -> tuple[dict[str, Any], str]:
@@ -112,6 +120,7 @@ def file_submittal(*, submittal_id: UUID) -> Filing:
         "filed_by": filing.author_name,
         "filed_on": civil_date(filing.filed_at, site.time_zone).isoformat(),
         "coverage": submittal.counts["says"],
+        "exceptions": submittal.counts["exceptions"],
         "file_sha256": submittal.file_sha256,
     }
     owe(site=site, stage=Stage.SUBMITTAL_FILED, thing=submittal.id, words=words)

@@ -61,6 +61,9 @@ def record_visit(
     sight = sight_of(opening.site_id, "record")
     if performed_at.at > current().now + CLOCK_SLACK:
         raise FutureDateError.at("/performed_at", "A visit cannot be performed in the future.")
+    if attested_by not in {person["name"] for person in findings["people"]}:
+        detail = "Who attests to a visit is one of its people."
+        raise RefusedError.at("/attestation/name", detail)
     corrected = _corrected(opening, supersedes, reason)
     on = civil_date(performed_at.at, opening.site.time_zone)
     applying = applicable(opening, on)
@@ -171,11 +174,24 @@ def _owe(visit: Visit, opening: Opening, followed: Followed) -> None:
         "performed_by": visit.author_name,
     }
     if visit.verdict == Verdict.DOES_NOT_CONFORM:
-        failed = words | {"failed": [f"{d.title}: {d.words}" for d in followed.open]}
+        failed = words | {"failed": _failed(visit)}
         owe(site=opening.site, stage=Stage.TEST_FAILED, thing=visit.id, words=failed)
     if followed.proven:
         proven = words | {"proven": [d.title for d in followed.proven]}
         owe(site=opening.site, stage=Stage.REPAIR_PROVEN, thing=visit.id, words=proven)
+
+
+def _failed(visit: Visit) -> list[str]:
+    """Each requirement that failed, with the number, where that is written, and as what."""
+    lines = []
+    for verdict in visit.judgement["verdicts"]:
+        if verdict["verdict"] == "does_not_conform":
+            cited = verdict["adopted_by"] or verdict["citation"]
+            source = f"{cited['publication']} {cited['edition']}, {cited['clause']}"
+            standing = "" if verdict["adoption"] == "recorded" else "; applied as reference"
+            said = f"{verdict['title']}: {verdict['message']}"
+            lines.append(f"{said} (Source: {source}{standing})")
+    return lines
 
 
 def _enter(visit: Visit, sight: Sight, followed: Followed) -> None:

@@ -53,12 +53,14 @@ def test_the_judgement_is_the_librarys_own(cast: Cast) -> None:
     with acting_for(cast.firm.id, write=True):
         sent = findings(("set_in_motion_force", "13.6", "kgf"), ("closing_speed", "24", "in/s"))
         made = Visit.objects.get(id=visit(cast.opening, sent).id)
+        layers = applicable(cast.opening, made.performed_on).place.layers
     again = rules.judge(
         rules.requirements(
             facts=made.basis["facts"],
             jurisdiction=made.basis["library_place"],
             on=made.performed_on,
             listed_instructions=made.basis["listed_instructions"],
+            layers=layers,
         ),
         {"activity": made.activity, "readings": sent["readings"]},
     )

@@ -23,7 +23,7 @@ GOOD: dict[FactKind, Any] = {
 }
 
 
-def good(name: str) -> Any:
+def good(name: str) -> object:
     """A value that the fact can have."""
     fact = FACTS[name]
     if fact.kind is FactKind.WORD:

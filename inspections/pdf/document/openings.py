@@ -55,6 +55,7 @@ class Duty(Frozen, frozen=True):
     closes_on: str
     state: str
     citation: Citation
+    adoption: Literal["recorded", "not_recorded"] = "recorded"
     opens_on: str | None = None
 
 
