@@ -15,7 +15,6 @@ class Event(StrEnum):
     """What happened here that somebody above depends on."""
 
     OPENING_CHANGED = "opening_changed"  # opening=Opening
-    PLACES_CHANGED = "places_changed"  # site_id=UUID
 
 
 def react(event: Event, **what: object) -> None:

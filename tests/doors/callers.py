@@ -1,6 +1,6 @@
 """Whoever calls the API in a test: an organization with a key, and a client that sends it."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Any, TypeAlias
 
 from rest_framework.test import APIClient
@@ -24,7 +24,7 @@ def caller(
     name: str = "Prairie Door Inspections",
     *,
     capabilities: Iterable[str] = ("inspector",),
-    scopes: Iterable[str] = ("visits:read", "visits:write"),
+    scopes: Collection[str] = ("visits:read", "visits:write"),
 ) -> Caller:
     """Register an organization, give it a key, and return its client."""
     organization = register_organization(name=name, capabilities=sorted(capabilities))
