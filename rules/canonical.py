@@ -81,6 +81,7 @@ def _outline(item: Resolved) -> Iterator[str]:
     yield "advisory" if item.advisory else "binding"
     yield item.since.isoformat() if item.since else "ever"
     yield ",".join(item.missing_facts)
+    yield item.applied_edition
     yield from map(fingerprint, item.lineage)
 
 

@@ -31,6 +31,7 @@ class Draft:
     advisory: bool
     since: date | None
     lineage: list[LineageStep]
+    edition: str = ""
     missing: set[str] = field(default_factory=set)
 
     def record(self, layer: Layer, amendment: Amendment, now: Requirement) -> None:
@@ -54,6 +55,7 @@ class Draft:
             lineage=tuple(self.lineage),
             missing_facts=tuple(sorted(self.missing)),
             since=self.since,
+            applied_edition=self.edition,
         )
 
 

@@ -156,6 +156,7 @@ def duty_json(duty: Duty) -> dict[str, Any]:
         "after": duty.spec.after,
         "missing_facts": list(duty.missing_facts),
         "citation": asdict(requirement.citation),
+        "applied_edition": duty.owed_by.applied_edition or None,
         "adopted_by": asdict(adopted_by) if adopted_by else None,
         "standing": requirement.standing.value,
         "adoption": duty.owed_by.adoption.value,

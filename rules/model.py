@@ -225,6 +225,8 @@ class Resolved:
     `layer` is the code of the place, `listed_instructions` or `variance:<number>` that set it
     last. `missing_facts` is not empty where it cannot be told whether it applies.
     `since` is the first day on which this requirement holds at this place.
+    `applied_edition` is the edition of its publication that governs, empty where a layer wrote it;
+    the citation names the edition in which its text was read, which may be an earlier one.
     """
 
     requirement: Requirement
@@ -234,6 +236,7 @@ class Resolved:
     lineage: tuple[LineageStep, ...]
     missing_facts: tuple[str, ...] = ()
     since: date | None = None
+    applied_edition: str = ""
 
     @property
     def adopted_by(self) -> Citation | None:

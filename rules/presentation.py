@@ -23,6 +23,7 @@ def requirement_json(resolved: Resolved) -> dict[str, Any]:
         "required_in": sorted(requirement.required_in),
         "may_stay_untested_in": sorted(requirement.may_stay_untested_in),
         "citation": plain(requirement.citation),
+        "applied_edition": resolved.applied_edition or None,
         "standing": requirement.standing.value,
         "advisory": resolved.advisory,
         "adoption": resolved.adoption.value,

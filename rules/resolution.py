@@ -122,6 +122,7 @@ class _Entry:
     adoption: Adoption
     since: date | None
     step: LineageStep
+    edition: str
 
     def draft(self) -> Draft:
         """The start of its way through the amendments."""
@@ -133,6 +134,7 @@ class _Entry:
             advisory=self.requirement.standing.advisory,
             since=self.since,
             lineage=[self.step],
+            edition=self.edition,
         )
 
 
@@ -158,6 +160,7 @@ def _entry(
         adoption=Adoption.RECORDED if adoption else Adoption.NOT_RECORDED,
         since=held_since(timeline, segment, requirement),
         step=step,
+        edition=segment.publication.edition if segment.publication.series else "",
     )
 
 

@@ -18,7 +18,8 @@ _SOURCES = (Column("Publication, edition", 14), Column("Clause", 8), Column("How
 _MEANING = (
     "Layer: the place, variance or listed instructions that set a requirement last. Reference: no "
     "adoption is recorded for the place, and the model edition under its country was applied. "
-    "Secondary: a page that quotes or reports the source was read, not the source itself."
+    "Secondary: a page that quotes or reports the source was read, not the source itself. As of "
+    "an edition: that one governs; the text named was read in an earlier one and is carried on."
 )
 
 

@@ -136,9 +136,10 @@ def grouped(digest: str) -> list[str]:
 
 def _applied(verdict: Verdict) -> str:
     reference = "reference" if verdict.adoption == "not_recorded" else ""
-    return joined(
-        [f"layer {verdict.layer}", reference, STANDINGS[Standing(verdict.standing)]], ", "
-    )
+    edition = verdict.applied_edition
+    carried = f"as of edition {edition}" if edition and edition != verdict.citation.edition else ""
+    known = STANDINGS[Standing(verdict.standing)]
+    return joined([carried, f"layer {verdict.layer}", reference, known], ", ")
 
 
 def _with_unit(value: Mapping[str, object]) -> str:

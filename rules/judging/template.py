@@ -39,6 +39,7 @@ def template(resolved: Resolved, spec: Judged) -> dict[str, object]:
         "message": "",
         "notes": [],
         "citation": _citation(resolved.requirement.citation),
+        "applied_edition": resolved.applied_edition or None,
         "adopted_by": _citation(resolved.adopted_by) if resolved.adopted_by else None,
         "standing": requirement.standing.value,
         "adoption": resolved.adoption.value,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 
 import rules
 from tests.rules.small_library import DAY, DOOR, SHIRE, amendment, library
@@ -53,3 +54,15 @@ def test_every_packaged_requirement_can_be_shown() -> None:
     kinds = {rules.requirement_json(item)["kind"] for item in held.items}
     assert kinds >= {"limit", "check", "sequence", "interval", "record", "retention"}
     assert json.dumps([rules.requirement_json(item) for item in held.items])
+
+
+def test_the_edition_that_governs_is_named_beside_the_one_that_was_read() -> None:
+    """In 2026 the newest edition of NFPA 80 applies; of its yearly interval an earlier text was
+    read, which the citation names.
+    """
+    found = rules.requirements(
+        facts={"door_type": "accordion"}, jurisdiction="us", on=date(2026, 3, 1)
+    )
+    (yearly,) = [r for r in found.items if r.requirement.id == "nfpa-80-2013/inspection/yearly"]
+    said = rules.requirement_json(yearly)
+    assert (said["applied_edition"], said["citation"]["edition"]) == ("2022", "2013")

@@ -82,6 +82,7 @@ class Verdict(Told, frozen=True):
     standing: str
     layer: str
     adoption: str = "recorded"
+    applied_edition: str | None = None
     quantity: str | None = None
     check: str | None = None
     sequence: str | None = None
