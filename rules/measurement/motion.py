@@ -29,12 +29,18 @@ _MANY = 10  # points about a line that tell the noise
 _FEWEST = 3  # points from which a slope is told
 
 
+_INSTANT = 0.1  # seconds of standstill that are but the moment of a turn
+
+
 class Doing(StrEnum):
     """What the door does in a stretch of the trace."""
 
     STANDING = "standing"
     CLOSING = "closing"
     OPENING = "opening"
+
+
+_BOTH = {Doing.CLOSING, Doing.OPENING}
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,6 +188,9 @@ def _with_edges(runs: list[Run], points: Sequence[Line], noise: float) -> tuple[
                 *_seen(points, runs[n + 1], begins.time),
             ]
             edges[n], edges[n + 1] = standstill(seen, ends, begins, noise)
+            lasts = edges[n + 1].time - edges[n].time
+            if lasts < _INSTANT and {runs[n - 1][0], runs[n + 1][0]} == _BOTH:
+                edges[n] = edges[n + 1] = turn(seen, (ends.time + begins.time) / 2, noise)
     return tuple(
         Stretch(doing, pieces, edges[n], edges[n + 1]) for n, (doing, pieces) in enumerate(runs)
     )
@@ -194,7 +203,7 @@ def _edge(one: Run, other: Run, points: Sequence[Line], noise: float) -> Edge:
         return motion_begins([*before, *after], about, noise)
     if other[0] is Doing.STANDING:
         return motion_ends([*before, *after], about, noise)
-    return turn(before, after, noise)
+    return turn([*before, *after], about, noise)
 
 
 def _points(points: Sequence[Line], run: Run) -> Sequence[Line]:
@@ -202,14 +211,18 @@ def _points(points: Sequence[Line], run: Run) -> Sequence[Line]:
 
 
 def _seen(points: Sequence[Line], run: Run, about: float) -> list[Line]:
-    """The points of a run that tell where its edge about that moment is; those farther off, where
-    the course is even, averaged a tenth of a second each.
+    """The points of a run that tell where its edge about that moment is: of a motion the nearer
+    half, for the other belongs to its other edge. Those farther off, where the course is even,
+    are averaged a tenth of a second each.
     """
     mine = _points(points, run)
+    reach = _SEEN
+    if run[0] is not Doing.STANDING:
+        reach = min(reach, max((mine[-1].time - mine[0].time) / 2, _CLOSE))
     seen: list[Line] = []
     for point in mine:
         away = abs(point.time - about)
-        if away > _SEEN:
+        if away > reach:
             continue
         if seen and away > _CLOSE and seen[-1].time // _APART == point.time // _APART:
             seen[-1] = seen[-1].joined(point)

@@ -15,13 +15,12 @@ _ASIDE = 0.02  # seconds
 _TINY = 1e-12
 
 
-def turn(before: Sequence[Line], after: Sequence[Line], noise: float) -> Edge:
-    """The edge between two motions in opposite senses: the door is taken to lose its speed evenly
-    and then to gather the other one evenly, each over the same ramp.
+def turn(points: Sequence[Line], about: float, noise: float) -> Edge:
+    """The edge between two motions in opposite senses, sought about a moment: the door is taken
+    to lose its speed evenly and then to gather the other one evenly, each over the same ramp.
     """
-    points = [(p.time, p.value, p.weight) for p in (*before, *after)]
-    middle = (before[-1].time + after[0].time) / 2
-    return weighed_edge(lambda ramp: _best_fit(points, middle, ramp), noise)
+    rows = [(p.time, p.value, p.weight) for p in points]
+    return weighed_edge(lambda ramp: _best_fit(rows, about, ramp), noise)
 
 
 def _best_fit(points: list[Point], middle: float, ramp: float) -> Fit:

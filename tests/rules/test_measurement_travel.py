@@ -143,7 +143,7 @@ def test_nearly_every_uncertainty_holds_the_truth() -> None:
 
 def test_pauses_are_as_long_as_they_were() -> None:
     """The length of every stop, by the speed below 5 % of the moving door's, within its U or
-    0.1 s; and what the door did next.
+    0.15 s; and what the door did next.
     """
     for kind in ("one_stop", "two_stops", "reclosure_after_pauses"):
         for number in range(TRACES_A_KIND):
@@ -158,7 +158,7 @@ def test_pauses_are_as_long_as_they_were() -> None:
             pauses = answered(kind, number)["pauses"]
             for pause, truth in zip(pauses, truths, strict=True):
                 off = abs(float(pause["value"]) - truth - 0.1 * ramp)
-                assert off <= max(0.1, float(pause["uncertainty"]))
+                assert off <= max(0.15, float(pause["uncertainty"]))
             assert [pause["then"] for pause in pauses] == nexts
 
 
@@ -240,7 +240,7 @@ def test_a_movement_of_a_moment_has_no_peak_that_was_held() -> None:
 def test_a_turn_is_found_even_where_one_motion_has_hardly_a_sample() -> None:
     """Golden-section search past the last point of one side ends, with a moment between them."""
     before = [Line(1.0, n / 10, n * 20.0) for n in range(20)]
-    found = turn(before, [Line(1.0, 2.0, 370.0)], 1.0)
+    found = turn([*before, Line(1.0, 2.0, 370.0)], 1.95, 1.0)
     assert 1.2 <= found.time <= 2.8
 
 
