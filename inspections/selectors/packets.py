@@ -142,7 +142,9 @@ def rules_in_force(visits: list[dict[str, Any]]) -> list[dict[str, Any]]:
             place = places.setdefault(
                 verdict["layer"], _place(verdict, names.get(verdict["layer"], _OWN))
             )
-            edition = {k: verdict["citation"][k] for k in ("publication", "edition")}
+            cited = verdict["citation"]
+            applied = verdict["applied_edition"] or cited["edition"]
+            edition = {"publication": cited["publication"], "edition": applied}
             if edition not in place["editions"]:
                 place["editions"].append(edition)
         for override in basis["overrides"]:
