@@ -7,7 +7,8 @@ from itertools import pairwise
 from math import hypot, sqrt
 
 from rules.measurement.answer import Reading, number, reading
-from rules.measurement.motion import Doing, Motion, Stretch, doubt
+from rules.measurement.motion import Motion, Stretch, doubt
+from rules.measurement.runs import Doing
 from rules.measurement.stopwatch import SPEED_UNITS
 from rules.quantities import Unit, unit
 

@@ -99,13 +99,23 @@ def _adjusted(pieces: list[Segment], points: Sequence[Line]) -> list[Segment]:
     return moved
 
 
+def cut_in_two(piece: Segment, points: Sequence[Line]) -> tuple[Segment, Segment]:
+    """A piece of at least two points, cut where the two halves fit best."""
+    return _cut(piece, piece.first, piece.last - 1, points)
+
+
 def _best_cut(one: Segment, other: Segment, points: Sequence[Line]) -> tuple[Segment, Segment]:
+    whole = Segment(one.first, other.last, one.line, one.start, other.stop)
     low = max(one.first, one.last - _REACH)
-    high = min(other.last - 1, one.last + _REACH)
-    before = [line_through(points[one.first : low + 1])]
+    return _cut(whole, low, min(other.last - 1, one.last + _REACH), points)
+
+
+def _cut(piece: Segment, low: int, high: int, points: Sequence[Line]) -> tuple[Segment, Segment]:
+    """The piece as two, the first one ending between two points, both in the choice."""
+    before = [line_through(points[piece.first : low + 1])]
     for point in points[low + 1 : high + 1]:
         before.append(before[-1].joined(point))
-    behind = [line_through(points[high + 1 : other.last + 1])]
+    behind = [line_through(points[high + 1 : piece.last + 1])]
     for point in reversed(points[low + 1 : high + 1]):
         behind.append(point.joined(behind[-1]))
     behind.reverse()
@@ -113,6 +123,6 @@ def _best_cut(one: Segment, other: Segment, points: Sequence[Line]) -> tuple[Seg
     best = misfits.index(min(misfits))
     cut = low + best
     return (
-        Segment(one.first, cut, before[best], one.start, points[cut].time),
-        Segment(cut + 1, other.last, behind[best], points[cut + 1].time, other.stop),
+        Segment(piece.first, cut, before[best], piece.start, points[cut].time),
+        Segment(cut + 1, piece.last, behind[best], points[cut + 1].time, piece.stop),
     )
