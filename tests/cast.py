@@ -176,6 +176,6 @@ def visit(
         activity=activity,
         performed_at=Instant(performed, performed.isoformat()),
         attested_by="Noor Vale",
-        findings=sent,
+        findings={**sent, "attestation": {"name": "Noor Vale", "at": performed.isoformat()}},
         **more,
     )

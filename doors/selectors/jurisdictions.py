@@ -69,12 +69,12 @@ def _bare(place: Jurisdiction, above: tuple[Layer, ...]) -> Layer:
 
 
 def _chain(site_id: UUID, on: date) -> list[Jurisdiction]:
-    places = (
-        SitePlace.objects.filter(site_id=site_id, begins_on__lte=on)
-        .filter(Q(ends_on=None) | Q(ends_on__gt=on))
-        .select_related("jurisdiction__parent__parent__parent__parent")
-        .order_by("begins_on", "id")
+    rows = SitePlace.objects.filter(site_id=site_id).select_related(
+        "jurisdiction__parent__parent__parent__parent"
     )
+    held = rows.filter(Q(ends_on=None) | Q(ends_on__gt=on), begins_on__lte=on)
+    # A building is older than its record: before the first row it lay where that row says.
+    places = held.order_by("begins_on", "id") or rows.order_by("begins_on", "id")[:1]
     chains = [_upward(p.jurisdiction) for p in places]
     seen: dict[UUID, Jurisdiction] = {}
     for depth in range(max(map(len, chains), default=0)):

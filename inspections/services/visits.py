@@ -64,6 +64,7 @@ def record_visit(
     if attested_by not in {person["name"] for person in findings["people"]}:
         detail = "Who attests to a visit is one of its people."
         raise RefusedError.at("/attestation/name", detail)
+    _refuse_other_times(findings, performed_at)
     corrected = _corrected(opening, supersedes, reason)
     on = civil_date(performed_at.at, opening.site.time_zone)
     applying = applicable(opening, on)
@@ -79,6 +80,16 @@ def record_visit(
     _owe(visit, opening, followed)
     _enter(visit, sight, followed)
     return visit
+
+
+def _refuse_other_times(findings: Mapping[str, Any], performed_at: Instant) -> None:
+    """Nobody attests to a visit before it, nor later than now."""
+    attested_at = datetime.fromisoformat(findings["attestation"]["at"].upper())
+    if attested_at > current().now + CLOCK_SLACK:
+        raise FutureDateError.at("/attestation/at", "Nobody has attested to it in the future.")
+    if attested_at < performed_at.at:
+        detail = "A visit is attested to when it has been performed, not before."
+        raise RefusedError.at("/attestation/at", detail)
 
 
 def _corrected(opening: Opening, supersedes: UUID | None, reason: str) -> Visit | None:

@@ -9,8 +9,10 @@ from fractions import Fraction
 from rules.judging.findings import Findings
 from rules.judging.outcome import badness
 from rules.judging.verdicts import Verdict
-from rules.model import LimitSpec
+from rules.model import LimitSpec, PermissionSpec
 from rules.vocabulary import Band, DecisionRule, VerdictWord
+
+_CONFORMING = badness(VerdictWord.CONFORMS)
 
 
 def summarize(
@@ -25,17 +27,19 @@ def summarize(
     """
     counts = Counter(verdict.outcome.verdict for verdict in binding)
     conditional = sum(_conditional(verdict) for verdict in binding)
-    worst = _worst(counts, conditional, findings.rule)
+    worst = _worst(binding, conditional, findings.rule)
+    tested = [v for v in binding if _tested(v)]
     return {
         "verdict": worst.value,
-        "says": _says(worst, counts, conditional),
+        "says": _says(worst, counts, len(tested), conditional),
         "counts": {word.value: counts[word] for word in VerdictWord},
         "conditional": conditional,
-        "complete": all(verdict.settled for verdict in binding if verdict.required),
+        "complete": any(v.required or _looked_at(v) for v in binding)
+        and all(map(_settled, binding)),
         "untested": [
             verdict.item.resolved.requirement.id
             for verdict in binding
-            if verdict.outcome.verdict is VerdictWord.NOT_TESTED
+            if verdict.outcome.verdict is VerdictWord.NOT_TESTED or _waved_away(verdict)
         ],
         "governing": _governing(binding),
         "not_asked": list(not_asked),
@@ -47,16 +51,41 @@ def _conditional(verdict: Verdict) -> bool:
     return verdict.outcome.details.get("band") == Band.CONDITIONAL
 
 
-def _worst(counts: Counter[VerdictWord], conditional: int, rule: DecisionRule) -> VerdictWord:
-    words = set(counts)
+def _settled(verdict: Verdict) -> bool:
+    return verdict.settled or not verdict.required
+
+
+def _waved_away(verdict: Verdict) -> bool:
+    """Said not to apply, where the facts say that it does and the activity asks for it."""
+    return verdict.outcome.verdict is VerdictWord.NOT_APPLICABLE and not _settled(verdict)
+
+
+def _looked_at(verdict: Verdict) -> bool:
+    """Whether a person looked; a permission is answered by the facts, and nobody tests it."""
+    idle = {VerdictWord.NOT_APPLICABLE, VerdictWord.NOT_TESTED}
+    by_facts = isinstance(verdict.item.spec, PermissionSpec)
+    seen = verdict.outcome.looked_at and not by_facts
+    return seen and verdict.outcome.verdict not in idle
+
+
+def _tested(verdict: Verdict) -> bool:
+    words = {VerdictWord.CONFORMS, VerdictWord.DOES_NOT_CONFORM}
+    return _looked_at(verdict) and verdict.outcome.verdict in words
+
+
+def _worst(binding: Sequence[Verdict], conditional: int, rule: DecisionRule) -> VerdictWord:
+    """The worst word; nothing conforms where nobody tested anything, nor by being waved away."""
+    words = {v.outcome.verdict for v in binding if _looked_at(v)}
+    words |= {v.outcome.verdict for v in binding if badness(v.outcome.verdict) > _CONFORMING}
+    if not words or any(map(_waved_away, binding)):
+        words.add(VerdictWord.NOT_TESTED)
     if conditional and rule is DecisionRule.GUARDED:
         words.add(VerdictWord.INCONCLUSIVE)
-    return max(words, key=badness, default=VerdictWord.NOT_TESTED)
+    return max(words, key=badness)
 
 
-def _says(worst: VerdictWord, counts: Counter[VerdictWord], conditional: int) -> str:
+def _says(worst: VerdictWord, counts: Counter[VerdictWord], tested: int, conditional: int) -> str:
     """One sentence about the requirements, never about the door's safety."""
-    tested = counts[VerdictWord.CONFORMS] + counts[VerdictWord.DOES_NOT_CONFORM]
     open_ones = counts[VerdictWord.INCONCLUSIVE], counts[VerdictWord.NOT_TESTED]
     match worst:
         case VerdictWord.CONFORMS:
@@ -66,10 +95,8 @@ def _says(worst: VerdictWord, counts: Counter[VerdictWord], conditional: int) ->
             text = f"The opening does not conform to {failed} of the {tested} requirements tested"
         case VerdictWord.INCONCLUSIVE:
             text = f"Cannot be judged as a whole; {tested} requirements were tested"
-        case VerdictWord.NOT_TESTED:
-            text = f"Not tested as a whole; {tested} requirements were tested"
         case _:
-            text = "Nothing was tested; every requirement was said not to apply"
+            text = f"Not tested as a whole; {tested} requirements were tested"
     words = ("inconclusive", "not tested")
     parts = [f"{count} {word}" for count, word in zip(open_ones, words, strict=True) if count]
     if conditional:

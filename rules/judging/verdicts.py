@@ -46,6 +46,9 @@ def verdict_of(item: Item, findings: Findings, facts: Facts) -> Verdict | None:
     if found is not None and found.stated:
         requirement = item.resolved.requirement
         settled = findings.activity in requirement.may_stay_untested_in
+    if required and found is not None and found.verdict is VerdictWord.NOT_APPLICABLE:
+        # The facts say that it applies: a word against them leaves the duty to look.
+        settled = findings.activity in item.resolved.requirement.may_stay_untested_in
     if findings.no_access:
         outcome, settled = _no_access(item, findings, required=required), False
     elif item.resolved.missing_facts:
@@ -64,8 +67,18 @@ def _no_access(item: Item, findings: Findings, *, required: bool) -> Outcome | N
 
 
 def _fact_missing(item: Item, found: Outcome | None) -> Outcome:
-    """Inconclusive, with the margin that the number would have where one was measured."""
+    """Inconclusive, with the margin that the number would have where one was measured.
+
+    What a person found to fail stays a failure, whatever is not known of the opening.
+    """
     missing = item.resolved.missing_facts
     message = f"It cannot be told whether this applies without: {', '.join(missing)}."
     outcome = fact_missing(missing, message)
+    seen = found is not None and found.margin is None
+    if found is not None and seen and found.verdict is VerdictWord.DOES_NOT_CONFORM:
+        return found._replace(
+            message=f"{found.message} {message}",
+            reason=outcome.reason,
+            missing_facts=outcome.missing_facts,
+        )
     return outcome if found is None else outcome._replace(details=found.details, notes=found.notes)

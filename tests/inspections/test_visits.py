@@ -21,6 +21,7 @@ from doors.errors import (
 )
 from doors.models import LedgerEntry
 from doors.services.grants import grant_leave
+from doors.services.openings import add_opening
 from doors.tenancy import acting_for
 from inspections.models import Activity, Deficiency, Duty, Owing, Reading, Verdict, Visit
 from inspections.selectors.requirements import applicable
@@ -159,7 +160,7 @@ def test_the_same_reference_twice_is_refused(cast: Cast) -> None:
         "activity": PERIODIC,
         "performed_at": Instant(now, now.isoformat()),
         "attested_by": "Noor Vale",
-        "findings": findings(),
+        "findings": findings() | {"attestation": {"name": "Noor Vale", "at": now.isoformat()}},
     }
     with acting_for(cast.firm.id, write=True):
         record_visit(**same)
@@ -259,3 +260,53 @@ def test_a_recorded_visit_never_changes(cast: Cast) -> None:
         visit(cast.opening, findings())
         with pytest.raises(DatabaseError), transaction.atomic():
             Visit.objects.update(verdict="conforms")
+
+
+def test_what_is_waved_away_meets_no_duty(cast: Cast) -> None:
+    """Every item said not to apply, where the facts say that it does, is no inspection."""
+    with acting_for(cast.firm.id, write=True):
+        before = list(Duty.objects.order_by("id").values_list("id", "due_on"))
+        full = conforming(cast.opening, PERIODIC)
+        for item in (*full["checks"], *full["sequences"]):
+            item.update(result="not_applicable", reason="n")
+            item.pop("steps", None)
+            item.pop("times", None)
+        made = visit(cast.opening, full | {"readings": []})
+        assert (made.verdict, made.complete) == ("not_tested", False)
+        assert list(Duty.objects.order_by("id").values_list("id", "due_on")) == before
+
+
+def test_a_retest_of_nothing_is_none(cast: Cast) -> None:
+    """Nothing looked at conforms to nothing and completes nothing."""
+    with acting_for(cast.firm.id, write=True):
+        made = visit(cast.opening, findings(), activity="repair_retest")
+    assert (made.verdict, made.complete) == ("not_tested", False)
+
+
+def test_what_a_person_saw_fail_is_a_failure_whatever_is_not_known(cast: Cast) -> None:
+    """A door freshly recorded has few facts; a push through an obstruction is none the less."""
+    with acting_for(cast.owner.id, write=True):
+        bare = add_opening(
+            site_id=cast.site.id, tag="N-1", location="Hall", door_type="accordion", facts={}
+        )
+        failed = {"sequence": "obstruction", "result": "does_not_conform"}
+        made = visit(bare, findings(sequences=[failed]))
+        assert made.verdict == Verdict.DOES_NOT_CONFORM
+        assert Deficiency.objects.filter(opening=bare, subject="sequence:obstruction").exists()
+
+
+@pytest.mark.parametrize("hours", [-24, 24])
+def test_nobody_attests_before_the_visit_nor_in_the_future(cast: Cast, hours: int) -> None:
+    """The signature's time is checked like the visit's own."""
+    now = datetime.now(UTC)
+    at = (now + timedelta(hours=hours)).isoformat()
+    with acting_for(cast.firm.id, write=True), pytest.raises(RefusedError) as refused:
+        record_visit(
+            opening_id=cast.opening.id,
+            client_ref="V-2",
+            activity=PERIODIC,
+            performed_at=Instant(now, now.isoformat()),
+            attested_by="Noor Vale",
+            findings=findings() | {"attestation": {"name": "Noor Vale", "at": at}},
+        )
+    assert refused.value.errors[0].pointer == "/attestation/at"

@@ -34,7 +34,7 @@ def summary(held: RequirementSet, findings: dict[str, Any]) -> dict[str, Any]:
     ("readings", "checks", "word"),
     [
         ([PASS], ["conforms"], "conforms"),
-        ([PASS], ["not_applicable"], "conforms"),
+        ([PASS], ["not_applicable"], "not_tested"),  # the facts say that it applies
         ([PASS], [], "not_tested"),
         ([], ["conforms"], "not_tested"),
         ([FAIL], [], "does_not_conform"),
@@ -60,7 +60,8 @@ def test_all_not_applicable_is_no_pass() -> None:
     """A visit of nothing but "does not apply" conforms to nothing."""
     sent = [{"check": "label", "result": "not_applicable", "reason": "x"}]
     answer = summary(the_set(check("label")), found(checks=sent))
-    assert answer["verdict"] == "not_applicable"
+    assert (answer["verdict"], answer["complete"]) == ("not_tested", False)
+    assert len(answer["untested"]) == 1
     assert answer["counts"]["not_applicable"] == 1
 
 
