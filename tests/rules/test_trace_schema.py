@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import json
+from decimal import Decimal
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
 from rules import measure
@@ -112,3 +115,45 @@ def test_the_history_schema_says_what_the_code_reads() -> None:
         assert not Draft202012Validator(HISTORY).is_valid(wrong)
         with pytest.raises(InputError):
             read_history(json.loads(json.dumps(wrong)))
+
+
+HOSTILE: list[Any] = [
+    *(None, True, 0, -1, 10**40, 1e-300, 1e300, float("nan"), float("-inf")),
+    *("", "0", "-1", "1e30", "1e-30", "1e999", "NaN", "9" * 5000, "\x00", "lbf", "9999-12-31"),
+    *([], {}, [[]], [None, None], [["1", "2"]], {"value": "1", "unit": "in"}, {"value": []}),
+    *(Decimal("NaN"), Decimal("-Infinity"), Decimal("1E+5000"), Decimal("-0")),
+]
+
+
+def places(document: object, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
+    """Every place in a document, the whole first."""
+    inside: list[tuple[Any, object]] = []
+    if isinstance(document, dict):
+        inside = list(document.items())
+    elif isinstance(document, list):
+        inside = list(enumerate(document))
+    return [path, *(place for key, value in inside for place in places(value, (*path, key)))]
+
+
+def changed(document: Any, path: tuple[Any, ...], value: object) -> Any:  # noqa: ANN401 - JSON
+    """A copy of the document with another value at one place."""
+    if not path:
+        return value
+    copy = document.copy()
+    copy[path[0]] = changed(document[path[0]], path[1:], value)
+    return copy
+
+
+@settings(max_examples=400, deadline=None)
+@given(st.data())
+def test_a_hostile_value_anywhere_is_an_answer_or_a_refusal(data: st.DataObject) -> None:
+    """Never another error, whatever stands at whatever place, and never NaN in an answer."""
+    example = data.draw(st.sampled_from(EXAMPLES))
+    for _ in range(data.draw(st.integers(1, 3))):
+        path = data.draw(st.sampled_from(places(example)))
+        example = changed(example, path, data.draw(st.sampled_from(HOSTILE)))
+    try:
+        answer = measure(example)
+    except InputError:
+        return
+    json.dumps(answer, allow_nan=False)
