@@ -73,7 +73,7 @@ def _read(table: Table, library: Library) -> Instruction | None:
     if target and not named_in(library, target):
         table.refuse("target", "unknown_target", f"no requirement is named {target}")
     numbers: dict[str, Any] = {"low": table.measure("low"), "high": table.measure("high")}
-    numbers |= {"every": table.duration("every"), "keep": table.duration("keep")}
+    numbers |= {"every": table.period("every"), "keep": table.duration("keep")}
     times = _read_times(table.table("times"))
     standing = table.word("standing", Standing, Standing.SECONDARY) or Standing.SECONDARY
     citation = read_citation(table)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
@@ -38,12 +39,32 @@ def _tomls(folder: Any) -> Iterable[Any]:  # noqa: ANN401 - importlib's Traversa
     return (entry for entry in folder.iterdir() if entry.name.endswith(".toml"))
 
 
+_LONGEST_TEXT = 65_536  # four times the longest that is packaged
+_MOST_DOTS = 40
+_NO_KEY = re.compile(r"""[^A-Za-z0-9_."'\- \t]""")
+
+
 def read_toml(text: str, file: str) -> dict[str, Any]:
-    """The document of a TOML text, numbers exact; raises DataError with the line."""
+    """The document of a TOML text, numbers exact; raises DataError with the line.
+
+    A reader of TOML spends the square of a dotted key's length: longer texts and keys than a
+    person writes are refused before they are read.
+    """
+    why = _unreadable(text)
+    if why:
+        raise DataError(file, [Problem("", "too_long", why)])
     try:
         return tomllib.loads(text, parse_float=Decimal)
-    except (tomllib.TOMLDecodeError, RecursionError) as refused:
-        raise DataError(file, [Problem("", "not_toml", str(refused))]) from refused
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError, ArithmeticError) as refused:
+        raise DataError(file, [Problem("", "not_toml", str(refused)[:300])]) from refused
+
+
+def _unreadable(text: str) -> str:
+    if len(text) > _LONGEST_TEXT:
+        return f"at most {_LONGEST_TEXT} characters are read"
+    if any(part.count(".") > _MOST_DOTS for part in _NO_KEY.split(text)):
+        return f"a key has at most {_MOST_DOTS} parts"
+    return ""
 
 
 def assemble(publications: Iterable[Publication], places: Iterable[Layer]) -> Library:

@@ -51,6 +51,10 @@ def _conditional(verdict: Verdict) -> bool:
     return verdict.outcome.details.get("band") == Band.CONDITIONAL
 
 
+def _asked(verdict: Verdict) -> bool:
+    return verdict.required or _looked_at(verdict)
+
+
 def _settled(verdict: Verdict) -> bool:
     return verdict.settled or not verdict.required
 

@@ -157,7 +157,7 @@ def _read_moves(block: Table, change: Change) -> dict[str, Any]:
     moves: dict[str, Any] = {
         "low": block.measure("low"),
         "high": block.measure("high"),
-        "every": block.duration("every"),
+        "every": block.period("every"),
         "keep": block.duration("keep"),
     }
     if not any(moves.values()):

@@ -121,7 +121,7 @@ def _read_interval(table: Table) -> IntervalSpec | None:
     after = table.text("after")
     if after not in {"", "repair", "installation"}:
         table.refuse("after", "unknown_word", "one of repair, installation")
-    every = table.duration("every", required=not after)
+    every = table.period("every", required=not after)
     meaning = table.word("meaning", Meaning, Meaning.NOT_LATER_THAN) or Meaning.NOT_LATER_THAN
     next_from = table.text("next_from") or "visit"
     if next_from not in {"visit", "due_date"}:

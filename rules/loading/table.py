@@ -10,11 +10,17 @@ from typing import Any, TypeVar
 
 from rules.errors import InputError, Problem, escaped
 from rules.facts import read_day
+from rules.intervals import parse_period
 from rules.quantities import Quantity, parse_quantity
 
 Word = TypeVar("Word", bound=StrEnum)
 Read = TypeVar("Read")
 
+_LONGEST_TEXT = 2_000  # characters
+_LONGEST_SLUG = 80  # with the code of a place before it, a requirement's id stays under 160
+_LONGEST_MONTHS = 1_200
+# Control characters other than the end of a line, surrogates, and marks that turn text about.
+_UNPRINTABLE = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\ud800-\udfff\u202a-\u202e\u2066-\u2069]")
 _SLUG = re.compile(r"[a-z0-9]+(?:[-_.][a-z0-9]+)*(?:/[a-z0-9]+(?:[-_.][a-z0-9]+)*)*")
 _DURATION = re.compile(
     r"P(?=\d|T\d)(?:\d{1,4}Y)?(?:\d{1,4}M)?(?:\d{1,4}W)?(?:\d{1,4}D)?(?:T\d{1,4}H)?", re.ASCII
@@ -73,13 +79,18 @@ class Table:
         value = self._read(key, str, "a text", required=required)
         if required and value is not None and not value.strip():
             self.refuse(key, "missing", "a text that is not empty is needed here")
+        if value and (len(value) > _LONGEST_TEXT or _UNPRINTABLE.search(value)):
+            message = f"at most {_LONGEST_TEXT} characters, none of them a control character"
+            self.refuse(key, "bad_text", message)
+            return ""
         return (value or "").strip()
 
     def slug(self, key: str) -> str:
         """A required identifier: lower-case words joined by - _ . and parts joined by /."""
         value = self.text(key, required=True)
-        if value and not _SLUG.fullmatch(value):
-            self.refuse(key, "bad_identifier", "lower-case letters, digits, - _ . and / only")
+        if value and (len(value) > _LONGEST_SLUG or not _SLUG.fullmatch(value)):
+            message = f"lower-case letters, digits, - _ . and / only, at most {_LONGEST_SLUG}"
+            self.refuse(key, "bad_identifier", message)
             return ""
         return value
 
@@ -146,6 +157,17 @@ class Table:
         value = self.text(key, required=required)
         if value and not _DURATION.fullmatch(value):
             self.refuse(key, "not_a_duration", "an ISO 8601 duration such as P3M or PT4H")
+            return ""
+        return value
+
+    def period(self, key: str, *, required: bool = False) -> str:
+        """A duration that a calendar can count: whole days or more, and no more than a century."""
+        value = self.duration(key, required=required)
+        period = self._trying(parse_period, value, key) if value else None
+        if period is None:
+            return ""
+        if period.months > _LONGEST_MONTHS or period.days > _LONGEST_MONTHS * 31:
+            self.refuse(key, "out_of_range", "no interval is longer than a century")
             return ""
         return value
 
