@@ -12,7 +12,7 @@ from doors.errors import NotVisibleError, RefusedError, WrongStateError
 from doors.models import Custody, Grant, Organization
 from doors.selectors.sight import sight_of
 from doors.services.ledger import LedgerLine, write_ledger
-from doors.services.sight import derive_sight
+from doors.services.sight import derive_sight, lock_sight
 from doors.tenancy import Purpose, acting_organization, current, looking_up
 
 GRANTABLE = frozenset({"read", "plan", "record", "repair", "submit"})
@@ -30,6 +30,7 @@ def grant_leave(
 ) -> Grant:
     """Let another organization act on one site of the acting owner, or on all of them."""
     owner_id = acting_organization()
+    lock_sight(owner_id=owner_id)
     unknown = set(actions) - GRANTABLE
     if unknown or not actions:
         raise RefusedError.at("/actions", f"Actions are some of {', '.join(sorted(GRANTABLE))}.")
@@ -63,6 +64,7 @@ def _is_there(organization_id: UUID) -> bool:
 @transaction.atomic
 def end_grant(*, grant_id: UUID, ends_on: date) -> Grant:
     """End an open grant; `ends_on` is the first day without it."""
+    lock_sight(owner_id=acting_organization())
     grant = Grant.objects.filter(id=grant_id, owner_id=acting_organization()).first()
     if grant is None:
         raise NotVisibleError

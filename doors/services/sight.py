@@ -6,14 +6,29 @@ from collections.abc import Iterable
 from datetime import date
 from uuid import UUID
 
+from django.db import connection
+
 from doors.clock import start_of_day
 from doors.models import ACTIONS, Custody, Grant, Sight, Site
 from doors.tenancy import Purpose, looking_up
 
 
+def lock_sight(*, owner_id: UUID) -> None:
+    """Let nobody else change an owner's custody or grants until this transaction ends.
+
+    Call it first: what is read afterwards is then all that will be derived from. SQLite needs no
+    lock, whoever writes there is alone.
+    """
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute(
+                "SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [f"sight:{owner_id}"]
+            )
+
+
 def derive_sight(*, site_ids: Iterable[UUID]) -> None:
     """Make the sight of these sites anew: the custodian's own, and what each custodian granted
-    for the time in which both the custody and the grant run.
+    for the time in which both the custody and the grant run. The owner's lock must be held.
     """
     with looking_up(Purpose.CUSTODY, write=True):
         for site in Site.objects.filter(id__in=list(site_ids)).order_by("id"):

@@ -11,7 +11,7 @@ from doors.clock import civil_date, zone
 from doors.errors import AlreadyExistsError, RefusedError
 from doors.models import Custody, Jurisdiction, Site, SitePlace
 from doors.services.ledger import LedgerLine, write_ledger
-from doors.services.sight import derive_sight
+from doors.services.sight import derive_sight, lock_sight
 from doors.tenancy import Purpose, acting_organization, current, looking_up
 
 
@@ -28,6 +28,7 @@ def open_site(
     """Make a site in the acting owner's custody, lying in that jurisdiction from the same day."""
     zone(time_zone)
     now, owner_id = current().now, acting_organization()
+    lock_sight(owner_id=owner_id)
     today = civil_date(now, time_zone)
     begins_on = in_custody_from or today
     if begins_on > today:

@@ -111,6 +111,12 @@ def submittal_row(submittal: Submittal) -> dict[str, Any]:
     }
 
 
+def _listed(submittal: Submittal) -> dict[str, Any]:
+    """A row of a list; where an authority reads it, the read leaves its line."""
+    note_reading(submittal=submittal, what="list")
+    return submittal_row(submittal)
+
+
 class SubmittalsView(TenantView):
     """The packets you assembled, of your sites, or filed to you."""
 
@@ -125,7 +131,7 @@ class SubmittalsView(TenantView):
         site_id = uuid_parameter(request, "site")
         if site_id is not None:
             rows = rows.filter(site_id=site_id)
-        return self.page(rows, order=("-assembled_at", "id"), row=submittal_row)
+        return self.page(rows, order=("-assembled_at", "id"), row=_listed)
 
     @extend_schema(operation_id="assemble_submittal", request=SubmittalIn, responses={202: JobOut})
     def post(self, request: Request) -> Response:

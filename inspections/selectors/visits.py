@@ -23,8 +23,11 @@ def standing_visits(opening: Opening) -> QuerySet[Visit]:
 
 
 def visit_by_id(visit_id: UUID) -> Visit:
-    """The visit, or nothing by this address."""
-    visit = Visit.objects.select_related("opening", "site").filter(id=visit_id).first()
+    """The visit, or nothing by this address.
+
+    Its opening is not joined: who only wrote the visit no longer sees the opening.
+    """
+    visit = Visit.objects.filter(id=visit_id).first()
     if visit is None:
         raise NotVisibleError
     return visit

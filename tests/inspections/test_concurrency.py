@@ -72,3 +72,23 @@ def test_duties_after_visits_at_once_are_those_of_all_of_them(cast: Cast) -> Non
         stored = {d.requirement: d.due_on.isoformat() for d in Duty.objects.all()}
         computed = {w["requirement"]: w["due_on"] for w in duty_windows(cast.opening)}
     assert stored == computed
+
+
+def test_an_ended_grant_ends_whatever_happens_beside_it(cast: Cast) -> None:
+    """Grants given and sites opened at the same moment bring no ended sight back."""
+    owner = client_of(cast.owner)
+    given = {"grantee": str(cast.stranger.id), "actions": ["record"], "begins_on": "2020-01-01"}
+    doomed = owner.post("/v1/grants", given, format="json").json()["id"]
+    other = given | {"grantee": str(cast.neighbour.id)}
+
+    def send(number: int) -> HttpResponse:
+        if number == 5:
+            end = {"ends_on": "2021-01-01"}
+            return owner.post(f"/v1/grants/{doomed}/end", end, format="json")
+        return owner.post("/v1/grants", other, format="json")
+
+    answers = _at_once(send)
+    assert {a.status_code for a in answers} == {200, 201}
+    assert client_of(cast.stranger).get(f"/v1/sites/{cast.site.id}").status_code == 404
+    with acting_for(cast.owner.id, write=False):
+        assert verify_ledger()[1] is None

@@ -28,6 +28,7 @@ from inspections.services.submittals import (
     path_of,
 )
 from tests.cast import SINCE, Cast, conforming, findings, visit
+from tests.clients import client_of
 
 
 @pytest.fixture
@@ -183,3 +184,11 @@ def test_a_sealed_packet_never_changes(cast: Cast, submittal: Submittal) -> None
         with pytest.raises(DatabaseError), transaction.atomic():
             Submittal.objects.update(file_sha256="x")
         assert Submittal.objects.get().file_sha256 == submittal.file_sha256
+
+
+def test_a_list_read_by_an_authority_leaves_its_line_too(cast: Cast, submittal: Submittal) -> None:
+    """A row tells as much as the item does."""
+    _file(cast, submittal)
+    assert client_of(cast.authority).get("/v1/submittals").json()["data"]
+    with acting_for(cast.owner.id, write=False):
+        assert [line.what for line in ReadLine.objects.all()] == ["list"]

@@ -19,8 +19,8 @@ from doors.errors import (
     RefusedError,
     WrongStateError,
 )
-from doors.models import LedgerEntry
-from doors.services.grants import grant_leave
+from doors.models import Grant, LedgerEntry
+from doors.services.grants import end_grant, grant_leave
 from doors.services.openings import add_opening
 from doors.tenancy import acting_for
 from inspections.models import Activity, Deficiency, Duty, Owing, Reading, Verdict, Visit
@@ -30,6 +30,7 @@ from rules.errors import InputError
 from rules.vocabulary import Activity as LibraryActivity
 from rules.vocabulary import VerdictWord
 from tests.cast import SINCE, Cast, conforming, findings, visit
+from tests.clients import client_of
 
 PERIODIC = "periodic_inspection"
 
@@ -310,3 +311,14 @@ def test_nobody_attests_before_the_visit_nor_in_the_future(cast: Cast, hours: in
             findings=findings() | {"attestation": {"name": "Noor Vale", "at": at}},
         )
     assert refused.value.errors[0].pointer == "/attestation/at"
+
+
+def test_who_wrote_a_visit_reads_it_for_ever(cast: Cast) -> None:
+    """Also when the grant has ended, on either database; the opening is then out of sight."""
+    with acting_for(cast.firm.id, write=True):
+        made = visit(cast.opening, findings())
+    with acting_for(cast.owner.id, write=True):
+        end_grant(grant_id=Grant.objects.get().id, ends_on=SINCE)
+    client = client_of(cast.firm)
+    assert client.get(f"/v1/visits/{made.id}").status_code == 200
+    assert client.get(f"/v1/openings/{cast.opening.id}").status_code == 404
