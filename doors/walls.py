@@ -25,13 +25,21 @@ OWN = f"organization_id = {ORGANIZATION}"
 AUTHORED = f"author_id = {ORGANIZATION}"
 
 
-def in_sight(may: str = "read", column: str = "site_id", table: str = "{table}") -> str:
-    """SQL: the acting organization has sight of the row's site now, with this action."""
+SOMEBODY = f"{ORGANIZATION} IS NOT NULL"
+
+
+def in_sight(
+    may: str = "read", column: str = "site_id", table: str = "{table}", *, custodian: bool = False
+) -> str:
+    """SQL: the acting organization has sight of the row's site now, with this action; where
+    `custodian` is asked for, under the custodian that the row names.
+    """
+    named = f" AND s.custodian_id = {table}.custodian_id" if custodian else ""
     return (
         "EXISTS (SELECT 1 FROM doors_sight s WHERE"
         f" s.organization_id = {ORGANIZATION} AND s.site_id = {table}.{column}"
         f" AND s.may_{may} AND s.begins_at <= statement_timestamp()"
-        " AND (s.ends_at IS NULL OR s.ends_at > statement_timestamp()))"
+        f" AND (s.ends_at IS NULL OR s.ends_at > statement_timestamp()){named})"
     )
 
 
@@ -40,36 +48,44 @@ class Wall:
     """What may be read and written of one table, as SQL over its row.
 
     `change` is what an UPDATE must leave behind, where that differs from what may be added.
-    `changeable` are the columns an UPDATE may touch, all where it is None; the runtime role is
-    granted these alone.
-    `homes` are composite keys: (column, parent table) pairs that must agree on `site_id`.
+    `changeable` are the columns an UPDATE may touch; the runtime role is granted these alone.
+    `homes` are composite keys: (column, parent table) pairs that must agree on `site_id`; `kin`
+    are the same for `organization_id`. `rising` names a counter that only grows.
     `append_only` forbids UPDATE and DELETE to everybody; `frozen_once` names a column that, once
     it holds a value, does the same to its row; `deletable` allows DELETE of what is readable.
-    Purposes named in `open_to` read and write every row.
+    Purposes named in `open_to` read every row, those in `written_by` also write.
     """
 
     read: str
     write: str
     change: str = ""
-    changeable: tuple[str, ...] | None = None
+    changeable: tuple[str, ...] = ()
+    kin: tuple[tuple[str, str], ...] = ()
+    rising: str = ""
     homes: tuple[tuple[str, str], ...] = ()
     append_only: bool = False
     frozen_once: str = ""
     deletable: bool = False
     open_to: frozenset[Purpose] = frozenset()
+    written_by: frozenset[Purpose] = frozenset()
 
 
-FUNCTIONS = """
+_PURPOSES = ", ".join(f"'{purpose}'" for purpose in Purpose)
+FUNCTIONS = f"""
+CREATE OR REPLACE FUNCTION app_purpose() RETURNS text LANGUAGE plpgsql STABLE AS $body$
+DECLARE found text := coalesce(current_setting('app.purpose', true), '');
+BEGIN
+  IF found = '' OR found IN ({_PURPOSES}) THEN RETURN found; END IF;
+  RAISE EXCEPTION 'no such purpose' USING ERRCODE = 'insufficient_privilege';
+END $body$;
 CREATE OR REPLACE FUNCTION app_organization() RETURNS uuid LANGUAGE plpgsql STABLE AS $body$
 DECLARE found text := coalesce(current_setting('app.organization', true), '');
 BEGIN
   IF found <> '' THEN RETURN found::uuid; END IF;
-  IF coalesce(current_setting('app.purpose', true), '') <> '' THEN RETURN NULL; END IF;
+  IF app_purpose() <> '' THEN RETURN NULL; END IF;
   RAISE EXCEPTION 'a tenant table was touched without saying on whose behalf'
     USING ERRCODE = 'insufficient_privilege';
 END $body$;
-CREATE OR REPLACE FUNCTION app_purpose() RETURNS text LANGUAGE sql STABLE AS
-  $body$ SELECT coalesce(current_setting('app.purpose', true), '') $body$;
 CREATE OR REPLACE FUNCTION app_append_only() RETURNS trigger LANGUAGE plpgsql AS $body$
 BEGIN
   RAISE EXCEPTION 'rows of % are never changed', TG_TABLE_NAME USING ERRCODE = 'restrict_violation';
@@ -128,11 +144,11 @@ def _raise_on_postgresql(
 def _postgresql(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
     yield f"ALTER TABLE {table} ENABLE ROW LEVEL SECURITY"
     yield f"ALTER TABLE {table} FORCE ROW LEVEL SECURITY"
-    open_to = ", ".join(f"'{purpose}'" for purpose in sorted(wall.open_to)) or "NULL"
-    purposes = f"(SELECT app_purpose()) IN ({open_to})"
-    read = f"({wall.read.format(table=table)}) OR {purposes}"
-    write = f"({wall.write.format(table=table)}) OR {purposes}"
-    change = f"({(wall.change or wall.write).format(table=table)}) OR {purposes}"
+    reading = f"(SELECT app_purpose()) IN ({_listed(wall.open_to)})"
+    writing = f"(SELECT app_purpose()) IN ({_listed(wall.written_by)})"
+    read = f"({wall.read.format(table=table)}) OR {reading}"
+    write = f"({wall.write.format(table=table)}) OR {writing}"
+    change = f"({(wall.change or wall.write).format(table=table)}) OR {writing}"
     rules = {
         "reading": f"FOR SELECT USING ({read})",
         "adding": f"FOR INSERT WITH CHECK ({write})",
@@ -143,9 +159,22 @@ def _postgresql(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
         yield f"DROP POLICY IF EXISTS {name} ON {table}"
         if rule:
             yield f"CREATE POLICY {name} ON {table} {rule}"
+    yield from _keys_and_triggers(table, wall, tables)
+
+
+def _keys_and_triggers(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
     for column, parent in wall.homes:
         if parent in tables:
-            yield from _composite_key(table, column, parent)
+            yield from _composite_key(table, column, parent, "site_id")
+    for column, parent in wall.kin:
+        if parent in tables:
+            yield from _composite_key(table, column, parent, "organization_id")
+    yield f"DROP TRIGGER IF EXISTS rising ON {table}"
+    if wall.rising:
+        yield (
+            f"CREATE TRIGGER rising BEFORE UPDATE ON {table} FOR EACH ROW"
+            f" WHEN (NEW.{wall.rising} <= OLD.{wall.rising}) EXECUTE FUNCTION app_append_only()"
+        )
     yield f"DROP TRIGGER IF EXISTS append_only ON {table}"
     if wall.append_only or wall.frozen_once:
         when = f" WHEN (OLD.{wall.frozen_once} IS NOT NULL)" if wall.frozen_once else ""
@@ -155,12 +184,16 @@ def _postgresql(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
         )
 
 
-def _composite_key(table: str, column: str, parent: str) -> Iterator[str]:
+def _listed(purposes: frozenset[Purpose]) -> str:
+    return ", ".join(f"'{purpose}'" for purpose in sorted(purposes)) or "NULL"
+
+
+def _composite_key(table: str, column: str, parent: str, carrier: str) -> Iterator[str]:
     name = f"{table}_{column}_home"
     yield f"ALTER TABLE {table} DROP CONSTRAINT IF EXISTS {name}"
     yield (
-        f"ALTER TABLE {table} ADD CONSTRAINT {name} FOREIGN KEY ({column}, site_id)"
-        f" REFERENCES {parent} (id, site_id) DEFERRABLE INITIALLY DEFERRED"
+        f"ALTER TABLE {table} ADD CONSTRAINT {name} FOREIGN KEY ({column}, {carrier})"
+        f" REFERENCES {parent} (id, {carrier}) DEFERRABLE INITIALLY DEFERRED"
     )
 
 
@@ -175,14 +208,23 @@ def _grants(cursor: CursorWrapper, present: list[tuple[str, Wall]]) -> Iterator[
     for table, wall in present:
         yield f"REVOKE ALL ON {table} FROM {role}"
         verbs = ["SELECT", "INSERT", *(["DELETE"] if wall.deletable else [])]
-        if not wall.append_only:
-            columns = f" ({', '.join(wall.changeable)})" if wall.changeable else ""
-            verbs.append(f"UPDATE{columns}")
+        if wall.changeable:
+            verbs.append(f"UPDATE ({', '.join(wall.changeable)})")
         yield f"GRANT {', '.join(verbs)} ON {table} TO {role}"
 
 
 def _sqlite(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
-    for column, parent in wall.homes:
+    if wall.rising:
+        name = f"{table}_rising"
+        yield f"DROP TRIGGER IF EXISTS {name}"
+        yield (
+            f"CREATE TRIGGER {name} BEFORE UPDATE ON {table}"
+            f" WHEN NEW.{wall.rising} <= OLD.{wall.rising}"
+            f" BEGIN SELECT RAISE(ABORT, '{wall.rising} of {table} only grows'); END"
+        )
+    keys = [(c, p, "site_id") for c, p in wall.homes]
+    keys += [(c, p, "organization_id") for c, p in wall.kin]
+    for column, parent, carrier in keys:
         if parent not in tables:
             continue
         for verb in ("INSERT", "UPDATE"):
@@ -191,7 +233,7 @@ def _sqlite(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
             yield (
                 f"CREATE TRIGGER {name} BEFORE {verb} ON {table} WHEN NEW.{column} IS NOT NULL"
                 f" AND NOT EXISTS (SELECT 1 FROM {parent} p WHERE p.id = NEW.{column}"
-                " AND p.site_id = NEW.site_id)"
+                f" AND p.{carrier} = NEW.{carrier})"
                 f" BEGIN SELECT RAISE(ABORT, 'FOREIGN KEY {name}'); END"
             )
     if wall.append_only or wall.frozen_once:

@@ -23,6 +23,7 @@ class Custody(Row):
         write="false",  # the service alone, having looked at the site
         changeable=("ends_on",),
         open_to=OPEN_TO,
+        written_by=OPEN_TO,
     )
 
     site = models.ForeignKey("doors.Site", on_delete=models.PROTECT, related_name="+")

@@ -8,6 +8,8 @@ from doors.models.homes import OrganizationRow
 from doors.tenancy import Purpose
 from doors.walls import OWN, Wall
 
+CLAIM_COLUMNS = ("state", "attempt", "leased_until", "not_before", "ended_at")
+
 
 class Claimable(models.Model):
     """What a worker claims: `attempt` is the fence, `leased_until` the database's clock.
@@ -42,7 +44,13 @@ class Job(OrganizationRow, Claimable):
     """A piece of long work that answered 202; `result` or `problem` stands once it has ended."""
 
     OPEN_TO = frozenset({Purpose.SWEEP})
-    WALL = Wall(read=OWN, write=OWN, open_to=OPEN_TO)
+    WALL = Wall(
+        read=OWN,
+        write=OWN,
+        changeable=(*CLAIM_COLUMNS, "done", "result", "problem"),
+        open_to=OPEN_TO,
+        written_by=OPEN_TO,
+    )
 
     kind = models.CharField(max_length=60)
     arguments = models.JSONField(default=dict)

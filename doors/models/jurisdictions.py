@@ -7,7 +7,7 @@ from django.db.models import Q
 
 from doors.models.homes import Row
 from doors.tenancy import Context, Purpose, WalledManager
-from doors.walls import ORGANIZATION, Wall
+from doors.walls import SOMEBODY, Wall
 
 
 class Jurisdiction(Row):
@@ -18,9 +18,10 @@ class Jurisdiction(Row):
 
     OPEN_TO = frozenset(Purpose)
     WALL = Wall(
-        read="true",
-        write=f"authority_id = {ORGANIZATION}",
-        open_to=frozenset({Purpose.SET_UP}),
+        read=SOMEBODY,
+        write="false",  # places are set up by whoever operates the service
+        open_to=OPEN_TO,
+        written_by=frozenset({Purpose.SET_UP}),
     )
 
     code = models.CharField(max_length=60, unique=True)

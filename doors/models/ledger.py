@@ -5,20 +5,22 @@ from __future__ import annotations
 from django.db import models
 
 from doors.models.homes import OrganizationRow, Row
-from doors.tenancy import Context, Purpose, WalledManager
+from doors.tenancy import Context, WalledManager
 from doors.walls import ORGANIZATION, OWN, Wall
 
 _CHAIN = (
     f"{OWN} OR organization_id IN (SELECT s.custodian_id FROM doors_sight s"
-    f" WHERE s.organization_id = {ORGANIZATION})"
+    f" WHERE s.organization_id = {ORGANIZATION} AND s.begins_at <= statement_timestamp()"
+    " AND (s.ends_at IS NULL OR s.ends_at > statement_timestamp()))"
 )
 
 
 class LedgerHead(Row):
     """The last entry of one organization's chain; locked last, in id order, in a transaction."""
 
-    OPEN_TO = frozenset({Purpose.SWEEP})
-    WALL = Wall(read=_CHAIN, write=_CHAIN, changeable=("position", "entry_sha256"), open_to=OPEN_TO)
+    WALL = Wall(
+        read=_CHAIN, write=_CHAIN, changeable=("position", "entry_sha256"), rising="position"
+    )
 
     organization = models.OneToOneField(
         "doors.Organization", on_delete=models.PROTECT, related_name="+"
@@ -33,9 +35,8 @@ class LedgerHead(Row):
         """Its own chain, and those of the custodians whose sites it has sight of."""
         from doors.models.sight import Sight  # noqa: PLC0415 - sight points at organizations
 
-        custodians = Sight._base_manager.filter(organization_id=context.acting).values(
-            "custodian_id"
-        )
+        sights = Sight.active(context.acting, context.now)
+        custodians = sights.values("custodian_id")
         return models.Q(organization_id=context.organization_id) | models.Q(
             organization_id__in=custodians
         )
@@ -46,8 +47,7 @@ class LedgerEntry(OrganizationRow):
     entry_sha256 = SHA-256(body), and the body names the entry before it.
     """
 
-    OPEN_TO = frozenset({Purpose.SWEEP})
-    WALL = Wall(read=OWN, write=_CHAIN, append_only=True, open_to=OPEN_TO)
+    WALL = Wall(read=OWN, write=_CHAIN, append_only=True)
 
     position = models.PositiveBigIntegerField()
     kind = models.CharField(max_length=60)

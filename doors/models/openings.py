@@ -23,6 +23,20 @@ class DoorType(models.TextChoices):
 class Opening(SiteRow):
     """One door assembly. Another kind of door in the same wall is another opening."""
 
+    WALL = Wall(
+        read=in_sight(),
+        write=in_sight("manage"),
+        changeable=(
+            "tag",
+            "reference",
+            "location",
+            "floor",
+            "out_of_service_from",
+            "removed_on",
+            "version",
+        ),
+    )
+
     tag = models.CharField(max_length=60)
     reference = models.CharField(max_length=100, blank=True)
     location = models.CharField(max_length=300)
@@ -66,7 +80,12 @@ class OpeningFacts(SiteRow):
 class OpeningTag(SiteRow):
     """A tag the opening bears or bore; an opening is found by any of them."""
 
-    WALL = Wall(read=in_sight(), write=in_sight("manage"), homes=(("opening_id", "doors_opening"),))
+    WALL = Wall(
+        read=in_sight(),
+        write=in_sight("manage"),
+        changeable=("ends_on",),
+        homes=(("opening_id", "doors_opening"),),
+    )
 
     opening = models.ForeignKey("doors.Opening", on_delete=models.PROTECT, related_name="tags")
     tag = models.CharField(max_length=60)

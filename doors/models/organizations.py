@@ -26,8 +26,11 @@ class Organization(Row):
     OPEN_TO = frozenset({Purpose.AUTHENTICATION, Purpose.SET_UP, Purpose.CUSTODY})
     WALL = Wall(
         read=f"id = {ORGANIZATION}",
-        write=f"id = {ORGANIZATION}",
+        write="false",
+        change=f"id = {ORGANIZATION}",
+        changeable=("name", "address", "language"),
         open_to=OPEN_TO,
+        written_by=frozenset({Purpose.SET_UP}),
     )
 
     name = models.CharField(max_length=200)

@@ -7,7 +7,12 @@ from django.db.models import F, Q
 
 from doors.models.homes import Row
 from doors.tenancy import Context, Purpose, WalledManager
-from doors.walls import ORGANIZATION, Wall
+from doors.walls import ORGANIZATION, SOMEBODY, Wall
+
+_GOVERNED = (
+    "EXISTS (SELECT 1 FROM doors_jurisdiction j WHERE j.id = {table}.jurisdiction_id"
+    f" AND j.authority_id = {ORGANIZATION})"
+)
 
 
 class Override(Row):
@@ -17,10 +22,12 @@ class Override(Row):
     was written today.
     """
 
-    OPEN_TO = frozenset({Purpose.SET_UP, Purpose.VERIFICATION})
+    OPEN_TO = frozenset({Purpose.SET_UP})
     WALL = Wall(
-        read=f"published_at IS NOT NULL OR author_id = {ORGANIZATION}",
-        write=f"author_id = {ORGANIZATION}",
+        read=f"(published_at IS NOT NULL AND {SOMEBODY}) OR author_id = {ORGANIZATION}",
+        write=f"author_id = {ORGANIZATION} AND published_at IS NULL AND {_GOVERNED}",
+        change=f"author_id = {ORGANIZATION} AND {_GOVERNED}",
+        changeable=("published_at",),
         frozen_once="published_at",
         open_to=OPEN_TO,
     )

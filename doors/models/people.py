@@ -5,10 +5,17 @@ from __future__ import annotations
 from django.db import models
 
 from doors.models.homes import OrganizationRow
+from doors.walls import OWN, Wall
 
 
 class Person(OrganizationRow):
     """One person. `receives_notices` says whether failures and dues are sent to them."""
+
+    WALL = Wall(
+        read=OWN,
+        write=OWN,
+        changeable=("name", "email", "telephone", "position", "language", "receives_notices"),
+    )
 
     name = models.CharField(max_length=200)
     email = models.EmailField(blank=True)

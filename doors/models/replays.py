@@ -13,7 +13,7 @@ class Replay(OrganizationRow):
     """One answered request, scoped to organization and route, kept seven days."""
 
     OPEN_TO = frozenset({Purpose.SWEEP})
-    WALL = Wall(read=OWN, write=OWN, deletable=True, open_to=OPEN_TO)
+    WALL = Wall(read=OWN, write=OWN, deletable=True, open_to=OPEN_TO, written_by=OPEN_TO)
 
     route = models.CharField(max_length=200)
     key = models.CharField(max_length=255)

@@ -23,7 +23,14 @@ class Sight(Row):
     """
 
     OPEN_TO = frozenset({Purpose.CUSTODY})
-    WALL = Wall(read=OWN, write="false", changeable=("ends_at",), deletable=True, open_to=OPEN_TO)
+    WALL = Wall(
+        read=OWN,
+        write="false",
+        changeable=("ends_at",),
+        deletable=True,
+        open_to=OPEN_TO,
+        written_by=OPEN_TO,
+    )
 
     organization = models.ForeignKey(
         "doors.Organization", on_delete=models.PROTECT, related_name="+"

@@ -21,6 +21,7 @@ class Site(Row):
         read=in_sight(column="id"),
         write=AUTHORED,
         change=in_sight("manage", column="id"),
+        changeable=("name", "address"),
         open_to=OPEN_TO,
     )
 
@@ -48,7 +49,7 @@ class SitePlace(SiteRow):
     """The jurisdiction a site lies in, from when to when; several may hold at once."""
 
     OPEN_TO = frozenset({Purpose.SWEEP})
-    WALL = Wall(read=in_sight(), write=in_sight("manage"), open_to=OPEN_TO)
+    WALL = Wall(read=in_sight(), write=in_sight("manage"), changeable=("ends_on",), open_to=OPEN_TO)
 
     jurisdiction = models.ForeignKey(
         "doors.Jurisdiction", on_delete=models.PROTECT, related_name="+"

@@ -5,7 +5,6 @@ from __future__ import annotations
 from django.db import models
 
 from doors.models.homes import SiteRow
-from doors.tenancy import Purpose
 from doors.walls import Wall, in_sight
 
 
@@ -24,12 +23,22 @@ class Duty(SiteRow):
         SUSPENDED = "suspended"
         ENDED = "ended"
 
-    OPEN_TO = frozenset({Purpose.SWEEP})
     WALL = Wall(
         read=in_sight(),
         write=f"{in_sight('record')} OR {in_sight('manage')}",
         homes=(("opening_id", "doors_opening"), ("last_visit_id", "inspections_visit")),
-        open_to=OPEN_TO,
+        changeable=(
+            "activity",
+            "opens_on",
+            "due_on",
+            "closes_on",
+            "standing",
+            "citation",
+            "adopted_by",
+            "adoption",
+            "layer",
+            "version",
+        ),
     )
 
     opening = models.ForeignKey("doors.Opening", on_delete=models.PROTECT, related_name="+")

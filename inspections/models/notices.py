@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db import models
 
 from doors.models.homes import AuthoredRow, OrganizationRow
-from doors.models.jobs import Claimable
+from doors.models.jobs import CLAIM_COLUMNS, Claimable
 from doors.tenancy import Purpose
 from doors.walls import AUTHORED, OWN, Wall, in_sight
 
@@ -18,7 +18,9 @@ class Stage(models.TextChoices):
     SUBMITTAL_FILED = "submittal_filed"
 
 
-_MOVES = " OR ".join(in_sight(may) for may in ("record", "repair", "submit", "manage"))
+_ACTIONS = ("record", "repair", "submit", "manage")
+_MOVES = " OR ".join(in_sight(may) for may in _ACTIONS)
+_OWED = " OR ".join(in_sight(may, custodian=True) for may in _ACTIONS)
 
 
 class Owing(AuthoredRow, Claimable):
@@ -29,9 +31,11 @@ class Owing(AuthoredRow, Claimable):
     OPEN_TO = frozenset({Purpose.SWEEP})
     WALL = Wall(
         read=f"{AUTHORED} OR {in_sight()}",
-        write=f"{AUTHORED} AND ({_MOVES})",
+        write=f"{AUTHORED} AND ({_OWED})",
         change=_MOVES,
+        changeable=CLAIM_COLUMNS,
         open_to=OPEN_TO,
+        written_by=OPEN_TO,
     )
 
     custodian = models.ForeignKey("doors.Organization", on_delete=models.PROTECT, related_name="+")
@@ -62,7 +66,14 @@ class Notice(OrganizationRow, Claimable):
     """
 
     OPEN_TO = frozenset({Purpose.SWEEP})
-    WALL = Wall(read=OWN, write=OWN, open_to=OPEN_TO)
+    WALL = Wall(
+        read=OWN,
+        write=OWN,
+        changeable=(*CLAIM_COLUMNS, "problem"),
+        kin=(("person_id", "doors_person"),),
+        open_to=OPEN_TO,
+        written_by=OPEN_TO,
+    )
 
     owing = models.ForeignKey(Owing, on_delete=models.PROTECT, related_name="notices")
     person = models.ForeignKey("doors.Person", on_delete=models.PROTECT, related_name="+")

@@ -7,11 +7,22 @@ from django.db.models import Q
 
 from doors.models.homes import AuthoredRow, Row, SiteRow
 from doors.tenancy import Context, Purpose, WalledManager
-from doors.walls import AUTHORED, ORGANIZATION, Wall, in_sight
+from doors.walls import AUTHORED, ORGANIZATION, SOMEBODY, Wall, in_sight
 from inspections.states import FILING
 
 _FILED_TO = (
     "EXISTS (SELECT 1 FROM inspections_filing f WHERE f.submittal_id = {table}.id"
+    f" AND f.authority_id = {ORGANIZATION})"
+)
+
+
+_OF_FILING = (
+    "EXISTS (SELECT 1 FROM inspections_filing f WHERE f.id = {table}.filing_id"
+    " AND f.submittal_id = {table}.submittal_id AND f.authority_id = {table}.authority_id"
+    " AND f.author_id = {table}.author_id)"
+)
+_READABLE = (
+    "EXISTS (SELECT 1 FROM inspections_filing f WHERE f.submittal_id = {table}.submittal_id"
     f" AND f.authority_id = {ORGANIZATION})"
 )
 
@@ -26,7 +37,7 @@ class Submittal(AuthoredRow):
     OPEN_TO = frozenset({Purpose.VERIFICATION})
     WALL = Wall(
         read=f"{AUTHORED} OR {in_sight()} OR {_FILED_TO}",
-        write=f"{AUTHORED} AND {in_sight('submit')}",
+        write=f"{AUTHORED} AND {in_sight('submit', custodian=True)}",
         homes=(("supersedes_id", "inspections_submittal"),),
         append_only=True,
         open_to=OPEN_TO,
@@ -61,7 +72,7 @@ class Filing(AuthoredRow):
     OPEN_TO = frozenset({Purpose.VERIFICATION})
     WALL = Wall(
         read=f"{AUTHORED} OR authority_id = {ORGANIZATION} OR {in_sight()}",
-        write=f"{AUTHORED} AND {in_sight('submit')}",
+        write=f"{AUTHORED} AND {in_sight('submit', custodian=True)}",
         change=f"authority_id = {ORGANIZATION} OR ({AUTHORED} AND {in_sight('submit')})",
         changeable=("state", "version"),
         homes=(("submittal_id", "inspections_submittal"),),
@@ -94,8 +105,7 @@ class Filing(AuthoredRow):
 class FeedHead(Row):
     """The last position given in one authority's feed; locked at the end of a filing."""
 
-    OPEN_TO = frozenset({Purpose.SET_UP})
-    WALL = Wall(read="true", write="true", changeable=("position",))
+    WALL = Wall(read=SOMEBODY, write=SOMEBODY, changeable=("position",), rising="position")
 
     authority = models.OneToOneField(
         "doors.Organization", on_delete=models.PROTECT, related_name="+"
@@ -115,7 +125,7 @@ class FeedChange(Row):
 
     WALL = Wall(
         read=f"authority_id = {ORGANIZATION} OR author_id = {ORGANIZATION}",
-        write=f"author_id = {ORGANIZATION} OR authority_id = {ORGANIZATION}",
+        write=f"(author_id = {ORGANIZATION} OR authority_id = {ORGANIZATION}) AND {_OF_FILING}",
         append_only=True,
     )
 
@@ -146,7 +156,7 @@ class ReadLine(SiteRow):
 
     WALL = Wall(
         read=f"authority_id = {ORGANIZATION} OR {in_sight()}",
-        write=f"authority_id = {ORGANIZATION}",
+        write=f"authority_id = {ORGANIZATION} AND {_READABLE}",
         homes=(("submittal_id", "inspections_submittal"),),
         append_only=True,
     )

@@ -9,15 +9,16 @@ from django.db import connection, transaction
 from django.db.models import ForeignKey, Model
 from django.db.utils import DatabaseError
 
-from doors.models import LedgerEntry, OpeningTag
+from doors.models import LedgerEntry, LedgerHead, OpeningTag, Override, Person
 from doors.tenancy import acting_for
 from doors.walls import Wall, walled_models
-from inspections.models import Visit
-from tests.cast import SINCE, Cast
+from inspections.models import Notice, Owing, Visit
+from tests.cast import SINCE, Cast, findings, visit
 
 TABLES = dict(walled_models())
 APPEND_ONLY = sorted(t for t, wall in TABLES.items() if wall.append_only or wall.frozen_once)
-HOMES = sorted((t, c, p) for t, wall in TABLES.items() for c, p in wall.homes)
+HOMES = sorted((t, c, p) for t, wall in TABLES.items() for c, p in (*wall.homes, *wall.kin))
+RISING = sorted(table for table, wall in TABLES.items() if wall.rising)
 
 
 def _rows(sql: str, *values: str | list[str]) -> list[tuple[object, ...]]:
@@ -138,6 +139,7 @@ def test_sqlite_has_the_triggers_after_migrating(db: None) -> None:
     """Altering a table drops its triggers silently, so they are made anew after each migration."""
     names = {name for (name,) in _rows("SELECT name FROM sqlite_master WHERE type = 'trigger'")}
     expected = {f"{t}_append_only_{v}" for t in APPEND_ONLY for v in ("update", "delete")}
+    expected |= {f"{table}_rising" for table in RISING}
     expected |= {f"{t}_{c}_home_{v}" for t, c, _ in HOMES for v in ("insert", "update")}
     assert names == expected
 
@@ -184,5 +186,95 @@ def test_only_what_may_change_can_be_changed(cast: Cast) -> None:
         }
         if wall.append_only:
             assert (table, columns) == (table, set())
-        elif wall.changeable is not None:
+        else:
             assert (table, columns) == (table, set(wall.changeable))
+
+
+def test_a_counter_only_grows(cast: Cast) -> None:
+    """Nobody sets a ledger's head or a feed's counter back."""
+    with acting_for(cast.owner.id, write=True):
+        with pytest.raises(DatabaseError), transaction.atomic():
+            LedgerHead.objects.filter(organization=cast.owner).update(position=0)
+        assert LedgerHead.objects.get(organization=cast.owner).position > 0
+
+
+def test_a_notice_names_a_person_of_its_own_organization(cast: Cast) -> None:
+    """One that could not be read would stop the mail of everybody behind it."""
+    with acting_for(cast.owner.id, write=False):
+        person = Person.objects.get()
+    with acting_for(cast.firm.id, write=True):
+        visit(cast.opening, findings(("set_in_motion_force", "33.4", "lbf")))
+        owing = Owing.objects.get()
+
+    def forge() -> None:
+        with transaction.atomic():
+            Notice.objects.create(
+                organization=cast.firm,
+                owing=owing,
+                person=person,
+                stage=owing.stage,
+                thing=owing.thing,
+                words={},
+                message_id="<x@notices.invalid>",
+                created_at=owing.created_at,
+                not_before=owing.created_at,
+            )
+            connection.check_constraints()
+
+    with acting_for(cast.firm.id, write=True), pytest.raises(DatabaseError):
+        forge()
+
+
+@pytest.mark.postgres
+@pytest.mark.parametrize(
+    "change",
+    [
+        "UPDATE doors_jurisdiction SET authority_id = app_organization()",
+        "UPDATE doors_organization SET capabilities = '[]'",
+        "UPDATE doors_site SET author_id = app_organization()",
+        "UPDATE inspections_owing SET custodian_id = app_organization()",
+        "UPDATE doors_override SET author_id = app_organization()",
+        "DELETE FROM doors_custody",
+    ],
+)
+def test_what_is_whose_is_never_rewritten(cast: Cast, change: str) -> None:
+    """Whoever can read a row cannot take it over."""
+
+    def rewrite() -> None:
+        with transaction.atomic():
+            _rows(change)
+
+    for who in (cast.stranger, cast.firm, cast.owner, cast.authority):
+        with acting_for(who.id, write=True), pytest.raises(DatabaseError, match="permission"):
+            rewrite()
+
+
+@pytest.mark.postgres
+def test_nobody_writes_for_anothers_place_or_custodian(cast: Cast) -> None:
+    """An override for a town that is not one's own, a debt in another owner's name."""
+    with acting_for(cast.stranger.id, write=True) as context:
+        forged = Override(
+            author=cast.stranger,
+            jurisdiction=cast.town,
+            title="x",
+            document="x",
+            document_sha256="0" * 64,
+            begins_on=SINCE,
+            created_at=context.now,
+        )
+        with pytest.raises(DatabaseError, match="row-level"), transaction.atomic():
+            forged.save(force_insert=True)
+    with acting_for(cast.firm.id, write=True) as context:
+        owed = Owing(
+            site=cast.site,
+            author=cast.firm,
+            author_name="x",
+            custodian=cast.neighbour,
+            stage="test_failed",
+            thing=cast.site.id,
+            words={},
+            created_at=context.now,
+            not_before=context.now,
+        )
+        with pytest.raises(DatabaseError, match="row-level"), transaction.atomic():
+            owed.save(force_insert=True)
