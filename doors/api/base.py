@@ -120,6 +120,7 @@ class TenantView(StrictView):
         method = str(request.method)
         handler = cast("Handler", _handler(self, method))  # there is one: `initial` has looked
         key = self.key
+        _ = request._request.body  # noqa: SLF001 - read while no transaction waits for its sender
         with acting_for(key.organization_id, key_id=key.key_id, write=method not in SAFE_METHODS):
             response: HttpResponseBase = handler(request, *self.args, **self.kwargs)
             return self.render(response) if isinstance(response, Response) else response

@@ -24,7 +24,9 @@ class GrantIn(StrictSerializer):
 
     grantee = IdField(help_text="Id of the organization that is to act.")
     site = IdField(required=False, help_text="One site; all your sites where absent.")
-    actions = serializers.ListField(child=serializers.ChoiceField(choices=_ACTIONS), min_length=1)
+    actions = serializers.ListField(
+        child=serializers.ChoiceField(choices=_ACTIONS), min_length=1, max_length=len(GRANTABLE)
+    )
     begins_on = CivilDateField()
     ends_on = CivilDateField(required=False, help_text="The first day without the leave.")
     reason = TextField(max_length=500, required=False)

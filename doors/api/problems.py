@@ -9,10 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from itertools import islice
 
 from django.urls import reverse
 
 MEDIA_TYPE = "application/problem+json"
+MOST_ERRORS = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +67,7 @@ class ProblemError(Exception):
     @classmethod
     def in_fields(cls, code: str, errors: Iterable[At]) -> ProblemError:
         """Refuse a request because of the fields named in `errors`, at least one."""
-        found = tuple(errors)
+        found = tuple(islice(errors, MOST_ERRORS))  # more would answer a small body with a big one
         return cls(code, said_of(found), errors=found)
 
 

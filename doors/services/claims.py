@@ -7,17 +7,20 @@ takeable again, and whoever slept through it finds that its attempt number no lo
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from uuid import UUID
 
+import structlog
 from django.db import connection
 from django.db.models import F, Q, QuerySet
 
 from doors.models import Claimable
-from doors.tenancy import current
+from doors.tenancy import acting_for, current
 
 State = Claimable.State
+log = structlog.get_logger(__name__)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +75,28 @@ def release_claim(model: type[Claimable], claim: Claim, *, wait: timedelta) -> b
     """Give the row back to be tried again after a while."""
     waiting = {"state": State.WAITING, "not_before": current().now + wait}
     return bool(_held(model, claim).update(**waiting, leased_until=None))
+
+
+def guarded(
+    model: type[Claimable], claim: Claim, work: Callable[[Claim], None], *, tries: int
+) -> None:
+    """Do the work of one claim so that its failure is its own: those behind it go on, and it is
+    tried again later, a bounded number of times. What was being sent is left to its lease, since
+    it may have gone out.
+    """
+    try:
+        work(claim)
+    except Exception:
+        log.exception("claim_failed", model=model.__name__, claim_id=str(claim.id))
+        with acting_for(claim.organization_id, write=True):
+            untouched = _held(model, claim).filter(state=State.CLAIMED)
+            if claim.attempt >= tries:
+                untouched.update(state=State.FAILED, ended_at=current().now, leased_until=None)
+            else:
+                wait = timedelta(seconds=2 ** min(claim.attempt, 10))
+                untouched.update(
+                    state=State.WAITING, leased_until=None, not_before=current().now + wait
+                )
 
 
 def _held(model: type[Claimable], claim: Claim) -> QuerySet[Claimable]:

@@ -35,6 +35,7 @@ from inspections.selectors.visits import visit_by_id
 from inspections.services.visits import Instant, record_visit
 
 OPENING = OpenApiParameter("opening", OpenApiTypes.UUID, description="Only of this opening.")
+REFERENCE = OpenApiParameter("client_ref", str, description="Only of this reference of yours.")
 _OWN = ("opening", "client_ref", "activity", "performed_at", "supersedes", "reason")
 
 
@@ -136,6 +137,7 @@ class VisitOut(serializers.Serializer):
     verdict = serializers.ChoiceField(choices=Verdict.choices)
     complete = serializers.BooleanField(help_text="Whether every required item was looked at.")
     supersedes = serializers.UUIDField(allow_null=True)
+    superseded_by = serializers.UUIDField(allow_null=True, help_text="The visit that corrects it.")
     content_sha256 = serializers.CharField(help_text="Of what was sent, as canonical JSON.")
 
 
@@ -174,6 +176,7 @@ def visit_row(visit: Visit) -> dict[str, Any]:
         "verdict": visit.verdict,
         "complete": visit.complete,
         "supersedes": visit.supersedes_id,
+        "superseded_by": next((later.id for later in visit.superseded_by.all()), None),
         "content_sha256": visit.content_sha256,
     }
 
@@ -204,7 +207,7 @@ class VisitsView(TenantView):
 
     scope = "visits"
     capabilities = frozenset({Capability.INSPECTOR, Capability.OWNER})
-    parameters = {"get": (SITE, OPENING, *paging.PARAMETERS)}
+    parameters = {"get": (SITE, OPENING, REFERENCE, *paging.PARAMETERS)}
 
     @extend_schema(operation_id="list_visits", responses=VisitOut(many=True))
     def get(self, request: Request) -> Response:
@@ -233,7 +236,10 @@ class VisitsView(TenantView):
         return Response(judged_visit(visit), status=201, headers=headers)
 
     def _asked_for(self) -> QuerySet[Visit]:
-        rows = Visit.objects.all()
+        rows = Visit.objects.prefetch_related("superseded_by")
+        reference = self.request.query_params.get("client_ref")
+        if reference is not None:
+            rows = rows.filter(client_ref=reference)
         for name in ("site", "opening"):
             wanted = uuid_parameter(self.request, name)
             if wanted is not None:

@@ -17,6 +17,7 @@ from doors.services.claims import (
     begin_sending,
     claim_rows,
     end_claim,
+    guarded,
     release_claim,
 )
 from doors.tenancy import Purpose, acting_for, current, looking_up
@@ -35,7 +36,7 @@ def deliver_waiting_notices(*, limit: int = 50) -> int:
         _give_up_unanswered()
         claims = claim_rows(Notice, owner="organization_id", limit=limit, lease=LEASE)
     for claim in claims:
-        _deliver(claim)
+        guarded(Notice, claim, _deliver, tries=TRIES)
     return len(claims)
 
 

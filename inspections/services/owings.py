@@ -9,11 +9,12 @@ from uuid import UUID, uuid4
 
 from doors.models import Organization, Person, Site
 from doors.selectors.sight import sight_of
-from doors.services.claims import Claim, claim_rows, end_claim
+from doors.services.claims import Claim, claim_rows, end_claim, guarded
 from doors.tenancy import Purpose, acting_for, acting_organization, current, looking_up
 from inspections.models import Notice, Owing
 
 LEASE = timedelta(minutes=2)
+TRIES = 10
 
 
 def owe(
@@ -41,13 +42,17 @@ def expand_waiting_owings(*, limit: int = 50) -> int:
     with looking_up(Purpose.SWEEP, write=True):
         claims = claim_rows(Owing, owner="custodian_id", limit=limit, lease=LEASE)
     for claim in claims:
-        with acting_for(claim.organization_id, write=True):
-            _expand(claim)
+        guarded(Owing, claim, _expand, tries=TRIES)
     return len(claims)
 
 
 def _expand(claim: Claim) -> None:
     """One notice for each person who is to be told; those told already are passed over."""
+    with acting_for(claim.organization_id, write=True):
+        _expand_as_custodian(claim)
+
+
+def _expand_as_custodian(claim: Claim) -> None:
     owing = Owing.objects.get(id=claim.id)
     if not end_claim(Owing, claim, state=Owing.State.DONE):
         return

@@ -146,9 +146,10 @@ def _insert(visit: Visit) -> None:
         if visit.supersedes and Visit.objects.filter(supersedes=visit.supersedes).exists():
             detail = "Another visit has corrected that one already; correct the latest."
             raise WrongStateError.at("/supersedes", detail) from error
-        own = Visit.objects.filter(author_id=visit.author_id, client_ref=visit.client_ref)
-        pointer = "/client_ref" if own.exists() else "/id"
-        detail = "A visit with this reference is recorded; nothing was stored a second time."
+        own = Visit.objects.filter(author_id=visit.author_id, client_ref=visit.client_ref).first()
+        pointer = "/client_ref" if own else "/id"
+        which = f" It is {own.id}." if own else ""
+        detail = f"A visit with this reference stands; nothing was stored again.{which}"
         raise AlreadyExistsError.at(pointer, detail) from error
 
 

@@ -10,9 +10,11 @@ from django.core import mail
 from django.core.mail import EmailMessage
 from django.utils import timezone
 
+from doors.services.claims import Claim
 from doors.services.organizations import add_person
 from doors.tenancy import Purpose, acting_for, looking_up
 from inspections.models import Notice, Owing
+from inspections.services import notices
 from inspections.services.notices import TRIES, deliver_waiting_notices
 from inspections.services.owings import expand_waiting_owings
 from tests.cast import Cast, findings, visit
@@ -158,3 +160,24 @@ def test_no_name_breaks_a_message(failed: Cast, name: str) -> None:
     raw = [m.message().as_string() for m in mail.outbox]
     assert len(raw) == 2
     assert not any("\nBcc:" in text.split("\n\n", 1)[0] for text in raw)
+
+
+def test_one_that_cannot_be_worked_on_holds_nobody_up(
+    failed: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its failure is its own: the one behind it goes out, and it waits to be tried again."""
+    with acting_for(failed.owner.id, write=True):
+        add_person(name="Bo Hart", email="bo@owner.example", receives_notices=True)
+    expand_waiting_owings()
+    broken = _notices(failed)[0]
+    real = notices.begin_sending
+
+    def fail_for_one(model: type[Notice], claim: Claim, *, lease: timedelta) -> bool:
+        if claim.id == broken.id:
+            raise LookupError("nobody expected this")
+        return real(model, claim, lease=lease)
+
+    monkeypatch.setattr(notices, "begin_sending", fail_for_one)
+    deliver_waiting_notices()
+    assert [m.to for m in mail.outbox] == [["bo@owner.example"]]
+    assert [n.state for n in _notices(failed)] == ["waiting", "done"]
