@@ -23,13 +23,12 @@ from doors.api.fields import (
     StrictSerializer,
     TextField,
 )
-from doors.api.library import CHECK, SEQUENCE, TRACE, LibraryObject
+from doors.api.library import CHECK, SEQUENCE, TRACE, VERDICTS, LibraryObject
 from doors.api.openings import SITE
 from doors.api.queries import uuid_parameter
 from doors.api.replays import idempotent
 from doors.api.scalars import WholeField
 from doors.models import Capability
-from inspections.api.judgements import JudgementOut
 from inspections.models import Activity, Deficiency, Verdict, Visit
 from inspections.selectors.visits import visit_by_id
 from inspections.services.visits import Instant, record_visit
@@ -156,7 +155,10 @@ class JudgedVisitOut(VisitOut):
     attested_by = serializers.CharField()
     findings = serializers.DictField()
     basis = serializers.DictField(help_text="Facts, place and overrides it was judged by.")
-    judgement = JudgementOut()
+    judgement = LibraryObject(VERDICTS, help_text="The rules library's answer, as it was given.")
+    measurements = serializers.ListField(
+        child=serializers.DictField(), help_text="What was computed from each trace, in order."
+    )
     found = DeficiencyOfVisitOut(many=True)
     proved = DeficiencyOfVisitOut(many=True)
 
@@ -187,7 +189,8 @@ def judged_visit(visit: Visit) -> dict[str, Any]:
         "attested_by": visit.attested_by,
         "findings": visit.findings,
         "basis": visit.basis,
-        "judgement": visit.judgement,
+        "judgement": {k: v for k, v in visit.judgement.items() if k != "measurements"},
+        "measurements": visit.judgement["measurements"],
         "found": [_deficiency(d) for d in Deficiency.objects.filter(found_by=visit)],
         "proved": [_deficiency(d) for d in Deficiency.objects.filter(proven_by=visit)],
     }

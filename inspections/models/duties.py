@@ -38,6 +38,7 @@ class Duty(SiteRow):
             "adoption",
             "layer",
             "version",
+            "last_visit_id",
         ),
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from typing import Any
+from uuid import UUID
 
 import rules
 from doors.clock import civil_date
@@ -26,7 +27,8 @@ def settle_duties(*, opening: Opening) -> list[Duty]:
     locked_opening(opening.id)
     stored = {d.requirement: d for d in Duty.objects.filter(opening=opening)}
     windows = duty_windows(opening)
-    settled = [_settle(opening, stored.get(w["requirement"]), w) for w in windows]
+    met_by = {v["on"]: v["id"] for v in _visits(opening) if v["complete"]}
+    settled = [_settle(opening, stored.get(w["requirement"]), w, met_by) for w in windows]
     kept = {w["requirement"] for w in windows}
     for duty in stored.values():
         if duty.requirement not in kept and duty.standing != Duty.Standing.ENDED:
@@ -63,7 +65,10 @@ def _repairs(opening: Opening) -> list[dict[str, Any]]:
     return [{"event": "repair", "on": day.isoformat()} for day in sorted(days)]
 
 
-def _settle(opening: Opening, duty: Duty | None, window: dict[str, Any]) -> Duty:
+def _settle(
+    opening: Opening, duty: Duty | None, window: dict[str, Any], met_by: dict[str, str]
+) -> Duty:
+    last = met_by.get(window["last_on"])
     fields = {
         "activity": window["activity"],
         "opens_on": date.fromisoformat(window["opens_on"]),
@@ -74,6 +79,7 @@ def _settle(opening: Opening, duty: Duty | None, window: dict[str, Any]) -> Duty
         "adopted_by": window["adopted_by"],
         "adoption": window["adoption"],
         "layer": window["layer"],
+        "last_visit_id": UUID(last) if last else None,
     }
     if duty is None:
         return Duty.objects.create(

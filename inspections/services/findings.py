@@ -13,6 +13,9 @@ from inspections.selectors.requirements import Applicable
 from inspections.selectors.visits import past_readings
 from rules.errors import InputError, Problem
 
+# A stop in a trace is reported, not judged: whether it was a test with an obstruction, only who
+# was there can say, as a reading of that test.
+_STOPS = "pause_time"
 _JUDGED = ("checks", "sequences", "decision_rule", "no_access")
 
 
@@ -30,7 +33,7 @@ def judged_findings(
     """Measure the traces and judge everything together; refuses with pointers into the body."""
     traces = [_measured(n, trace) for n, trace in enumerate(findings.get("traces", []))]
     readings = [dict(r) for r in findings.get("readings", [])]
-    readings += [reading for trace in traces for reading in trace["readings"]]
+    readings += [r for trace in traces for r in trace["readings"] if r["quantity"] != _STOPS]
     judgement = rules.judge(
         applying.requirements,
         {

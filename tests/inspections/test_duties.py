@@ -95,6 +95,7 @@ def test_a_fuller_visit_meets_the_lesser_duty(cast: Cast) -> None:
     with acting_for(cast.firm.id, write=True):
         made = visit(cast.opening, conforming(cast.opening, "periodic_inspection"))
         duty = Duty.objects.get(activity="operation_test")
+    assert duty.last_visit_id == made.id
     assert duty.due_on >= made.performed_on + timedelta(days=89)
 
 
