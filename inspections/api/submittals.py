@@ -207,6 +207,8 @@ class SubmittalChangesView(TenantView):
             request, "limit", serializers.IntegerField(min_value=1, max_value=paging.MAX_LIMIT)
         )
         changes = changes_after(after, limit or paging.DEFAULT_LIMIT)
+        for submittal in {change.submittal_id: change.submittal for change in changes}.values():
+            note_reading(submittal=submittal, what="feed")
         last = changes[-1].position if changes else after
         return Response({"data": [_change(c) for c in changes], "last": last})
 

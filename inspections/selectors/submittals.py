@@ -25,7 +25,8 @@ def submittal_by_id(submittal_id: UUID) -> Submittal:
 def changes_after(position: int, limit: int) -> list[FeedChange]:
     """The next changes of the acting authority's own feed."""
     own = FeedChange.objects.filter(authority_id=acting_organization(), position__gt=position)
-    return list(own.order_by("position")[:limit])
+    told = own.select_related("submittal").defer("submittal__document")
+    return list(told.order_by("position")[:limit])
 
 
 @dataclass(frozen=True, slots=True)

@@ -186,9 +186,14 @@ def test_a_sealed_packet_never_changes(cast: Cast, submittal: Submittal) -> None
         assert Submittal.objects.get().file_sha256 == submittal.file_sha256
 
 
-def test_a_list_read_by_an_authority_leaves_its_line_too(cast: Cast, submittal: Submittal) -> None:
+@pytest.mark.parametrize(
+    ("address", "what"), [("/v1/submittals", "list"), ("/v1/submittals/changes", "feed")]
+)
+def test_what_an_authority_reads_in_bulk_leaves_its_line_too(
+    cast: Cast, submittal: Submittal, address: str, what: str
+) -> None:
     """A row tells as much as the item does."""
     _file(cast, submittal)
-    assert client_of(cast.authority).get("/v1/submittals").json()["data"]
+    assert client_of(cast.authority).get(address).json()["data"]
     with acting_for(cast.owner.id, write=False):
-        assert [line.what for line in ReadLine.objects.all()] == ["list"]
+        assert [line.what for line in ReadLine.objects.all()] == [what]
