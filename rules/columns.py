@@ -8,8 +8,8 @@ from datetime import date
 from fractions import Fraction
 
 from rules.errors import InputError
+from rules.fields import Problems
 from rules.judging import limits
-from rules.judging.fields import Problems
 from rules.judging.outcome import UNSUPPLIED, Outcome
 from rules.judging.readings import Reading, read_reading
 from rules.thresholds import MAX_DIGITS, Measure, Threshold

@@ -13,7 +13,7 @@ from datetime import date
 from enum import StrEnum
 
 from rules.errors import InputError
-from rules.judging.fields import Problems, civil_date, mapping, text, word
+from rules.fields import Problems, civil_date, mapping, text, word
 from rules.vocabulary import Activity
 
 MAX_HISTORY = 50_000  # a visit a day for more than a century

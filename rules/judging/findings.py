@@ -9,7 +9,7 @@ from enum import StrEnum
 from typing import NamedTuple
 
 from rules.errors import InputError
-from rules.judging.fields import Problems, civil_date, items, mapping, sent, text, word
+from rules.fields import Problems, civil_date, items, mapping, sent, text, word
 from rules.judging.readings import Reading, Statement, read_reading, read_time
 from rules.vocabulary import Activity, DecisionRule
 

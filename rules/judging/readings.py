@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from rules.errors import InputError
-from rules.judging.fields import Problems, civil_date, items, mapping, sent, text, word
+from rules.fields import Problems, civil_date, items, mapping, sent, text, word
 from rules.measurands import MEASURANDS
 from rules.quantities import Unit, exact, quantity, with_unit
 

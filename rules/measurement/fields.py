@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import TypeVar
 
 from rules.errors import InputError
-from rules.judging.fields import Problems, mapping
+from rules.fields import Problems, mapping
 from rules.quantities import Dimension, Quantity, Unit, exact, quantity, unit
 
 COMMON = frozenset(("kind", "id"))

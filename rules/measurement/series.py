@@ -13,7 +13,7 @@ from datetime import date
 from fractions import Fraction
 
 from rules.errors import InputError
-from rules.judging.fields import Problems, civil_date, mapping
+from rules.fields import Problems, civil_date, mapping
 from rules.measurands import MEASURANDS, Measurand
 from rules.measurement.answer import significant
 from rules.measurement.fields import Fields

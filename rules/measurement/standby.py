@@ -13,7 +13,7 @@ from fractions import Fraction
 from math import exp, isfinite, log, prod
 
 from rules.errors import InputError
-from rules.judging.fields import Problems, mapping
+from rules.fields import Problems, mapping
 from rules.measurement.answer import fraction_text, significant
 from rules.measurement.fields import Fields, in_range, read_measure
 from rules.quantities import Dimension, exact, unit
