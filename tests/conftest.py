@@ -9,6 +9,7 @@ On PostgreSQL each test runs as a role like the service's own: it owns nothing a
 
 import secrets
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import pytest
 from django.conf import settings
@@ -16,6 +17,9 @@ from django.db import connection
 from pytest_django import DjangoDbBlocker
 
 from tests import services
+
+if TYPE_CHECKING:
+    from tests.cast import Cast
 
 REDIS = pytest.StashKey[str | None]()
 
@@ -47,6 +51,14 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     if left_out:
         config.hook.pytest_deselected(items=left_out)
         items[:] = [item for item in items if item not in left_out]
+
+
+@pytest.fixture
+def cast(db: None) -> "Cast":
+    """Everybody, with their sites, openings and the one grant."""
+    from tests.cast import assemble  # noqa: PLC0415 (models need the settings first)
+
+    return assemble()
 
 
 @pytest.fixture(scope="session")

@@ -15,13 +15,7 @@ from doors.selectors.sight import sight_of
 from doors.services.grants import end_grant, grant_leave
 from doors.services.sites import open_site
 from doors.tenancy import acting_for
-from tests.cast import SINCE, ZONE, Cast, assemble
-
-
-@pytest.fixture
-def cast(db: None) -> Cast:
-    """Everybody, with their sites, openings and the one grant."""
-    return assemble()
+from tests.cast import SINCE, ZONE, Cast
 
 
 def test_the_custodian_may_do_everything(cast: Cast) -> None:

@@ -15,13 +15,7 @@ from doors.models import LedgerEntry, LedgerHead
 from doors.services.ledger import FIRST, LedgerFault, canonical_digest, verify_ledger
 from doors.tenancy import acting_for
 from doors.walls import raise_walls
-from tests.cast import Cast, assemble
-
-
-@pytest.fixture
-def cast(db: None) -> Cast:
-    """Everybody, with their sites, openings and the one grant."""
-    return assemble()
+from tests.cast import Cast
 
 
 def _entries(cast: Cast) -> list[LedgerEntry]:

@@ -14,14 +14,8 @@ from rest_framework.test import APIClient
 from doors.models import LedgerEntry, Replay
 from doors.tenancy import acting_for
 from inspections.models import Owing, Reading, Visit
-from tests.cast import Cast, assemble
+from tests.cast import Cast
 from tests.clients import client_of
-
-
-@pytest.fixture
-def cast(db: None) -> Cast:
-    """Everybody, with their sites, openings and the one grant."""
-    return assemble()
 
 
 @pytest.fixture
