@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from functools import lru_cache
 from zoneinfo import ZoneInfo, available_timezones
 
 from doors.errors import RefusedError
+
+
+@dataclass(frozen=True, slots=True)
+class Instant:
+    """A moment, and the text by which it was given: the offset is part of what was said."""
+
+    at: datetime
+    as_sent: str
 
 
 @lru_cache(maxsize=1)

@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from uuid import uuid4
 
+from doors.clock import Instant
 from doors.models import Jurisdiction, Opening, Organization, Site
 from doors.services.grants import grant_leave
 from doors.services.jurisdictions import establish_jurisdiction
@@ -17,7 +18,7 @@ from doors.services.sites import open_site
 from doors.tenancy import acting_for
 from inspections.models import Visit
 from inspections.selectors.requirements import applicable
-from inspections.services.visits import Instant, record_visit
+from inspections.services.visits import record_visit
 from rules.model import CheckSpec, LimitSpec, SequenceSpec
 
 ZONE = "America/Chicago"

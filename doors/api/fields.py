@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -21,6 +20,7 @@ from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail, ValidationError
 
 from doors.api.scalars import StringField
+from doors.clock import Instant
 
 _DECIMAL = re.compile(r"-?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?", re.ASCII)
 _UUID = re.compile(r"[0-9a-fA-F]{8}(?:-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}", re.ASCII)
@@ -86,14 +86,6 @@ class DecimalTextField(StringField):
     def to_representation(self, value: Decimal | str) -> str:
         """Return the text; a Decimal without an exponent."""
         return value if isinstance(value, str) else format(value, "f")
-
-
-@dataclass(frozen=True, slots=True)
-class Instant:
-    """A moment, and the text by which it was given: the offset is part of what was said."""
-
-    at: datetime
-    as_sent: str
 
 
 @extend_schema_field(OpenApiTypes.DATETIME)

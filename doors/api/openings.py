@@ -18,7 +18,7 @@ from doors.api.fields import CivilDateField, IdField, StrictSerializer, TextFiel
 from doors.api.library import FACTS, INSTRUCTION, LibraryObject
 from doors.api.queries import uuid_parameter
 from doors.clock import civil_date
-from doors.models import Capability, DoorType, Opening
+from doors.models import DOOR_TYPES, Capability, Opening
 from doors.selectors.openings import FactsOnDay, facts_on, opening_by_id
 from doors.services.openings import add_opening
 from doors.tenancy import current
@@ -35,7 +35,7 @@ class OpeningIn(StrictSerializer):
     reference = TextField(max_length=100, required=False, help_text="Your own reference.")
     location = TextField(max_length=300, help_text="Where in the building, in words.")
     floor = TextField(max_length=60, required=False)
-    door_type = serializers.ChoiceField(choices=DoorType.choices)
+    door_type = serializers.ChoiceField(choices=DOOR_TYPES)
     facts = LibraryObject(FACTS)
     listed_instructions = serializers.ListField(
         child=LibraryObject(INSTRUCTION),
@@ -55,7 +55,7 @@ class OpeningOut(serializers.Serializer):
     reference = serializers.CharField()
     location = serializers.CharField()
     floor = serializers.CharField()
-    door_type = serializers.ChoiceField(choices=DoorType.choices)
+    door_type = serializers.ChoiceField(choices=DOOR_TYPES)
     out_of_service_from = serializers.DateField(allow_null=True)
     removed_on = serializers.DateField(allow_null=True)
     version = serializers.IntegerField()

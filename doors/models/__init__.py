@@ -6,7 +6,7 @@ from doors.models.jobs import Claimable, Job
 from doors.models.jurisdictions import Jurisdiction
 from doors.models.keys import EVERY_SCOPE, Key
 from doors.models.ledger import LedgerEntry, LedgerHead
-from doors.models.openings import DoorType, Opening, OpeningFacts, OpeningTag
+from doors.models.openings import DOOR_TYPES, Opening, OpeningFacts, OpeningTag
 from doors.models.organizations import Capability, Organization
 from doors.models.overrides import Override
 from doors.models.people import Person
@@ -16,11 +16,11 @@ from doors.models.sites import Site, SitePlace
 
 __all__ = [
     "ACTIONS",
+    "DOOR_TYPES",
     "EVERY_SCOPE",
     "Capability",
     "Claimable",
     "Custody",
-    "DoorType",
     "Grant",
     "Job",
     "Jurisdiction",

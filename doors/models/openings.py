@@ -7,17 +7,9 @@ from django.db.models import F, Q
 
 from doors.models.homes import SiteRow
 from doors.walls import Wall, in_sight
+from rules.vocabulary import DoorType
 
-
-class DoorType(models.TextChoices):
-    """The rules library's door types; a test holds the two lists equal."""
-
-    SWINGING = "swinging"
-    HORIZONTAL_SLIDING = "horizontal_sliding"
-    ACCORDION = "accordion"
-    ROLLING = "rolling"
-    VERTICAL_SLIDING = "vertical_sliding"
-    SERVICE_COUNTER = "service_counter"
+DOOR_TYPES = [(door.value, door.value.replace("_", " ").title()) for door in DoorType]
 
 
 class Opening(SiteRow):
@@ -41,7 +33,7 @@ class Opening(SiteRow):
     reference = models.CharField(max_length=100, blank=True)
     location = models.CharField(max_length=300)
     floor = models.CharField(max_length=60, blank=True)
-    door_type = models.CharField(max_length=24, choices=DoorType)
+    door_type = models.CharField(max_length=24, choices=DOOR_TYPES)
     out_of_service_from = models.DateField(null=True)
     removed_on = models.DateField(null=True)
     created_at = models.DateTimeField()

@@ -26,7 +26,6 @@ class Sight(Row):
     WALL = Wall(
         read=OWN,
         write="false",
-        changeable=("ends_at",),
         deletable=True,
         open_to=OPEN_TO,
         written_by=OPEN_TO,

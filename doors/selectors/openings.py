@@ -29,12 +29,9 @@ def opening_by_id(opening_id: UUID) -> Opening:
     return opening
 
 
-def locked_opening(opening_id: UUID) -> Opening:
-    """The same, locked until the transaction ends: what follows from its visits is then worked
-    out by one transaction at a time.
-    """
+def lock_opening(opening_id: UUID) -> None:
+    """Let what follows from an opening's visits be worked out by one transaction at a time."""
     Opening.objects.select_for_update().filter(id=opening_id).first()
-    return opening_by_id(opening_id)
 
 
 def facts_on(opening: Opening, on: date) -> FactsOnDay:

@@ -78,25 +78,28 @@ def release_claim(model: type[Claimable], claim: Claim, *, wait: timedelta) -> b
 
 
 def guarded(
-    model: type[Claimable], claim: Claim, work: Callable[[Claim], None], *, tries: int
+    model: type[Claimable],
+    claim: Claim,
+    work: Callable[[Claim], None],
+    *,
+    tries: int,
+    **failed: object,
 ) -> None:
     """Do the work of one claim so that its failure is its own: those behind it go on, and it is
-    tried again later, a bounded number of times. What was being sent is left to its lease, since
-    it may have gone out.
+    tried again later, a bounded number of times; `failed` is written with the last. What was
+    being sent is left to its lease, since it may have gone out.
     """
     try:
         work(claim)
     except Exception:
         log.exception("claim_failed", model=model.__name__, claim_id=str(claim.id))
         with acting_for(claim.organization_id, write=True):
-            untouched = _held(model, claim).filter(state=State.CLAIMED)
+            if _held(model, claim).filter(state=State.SENDING).exists():
+                return
             if claim.attempt >= tries:
-                untouched.update(state=State.FAILED, ended_at=current().now, leased_until=None)
+                end_claim(model, claim, state=State.FAILED, **failed)
             else:
-                wait = timedelta(seconds=2 ** min(claim.attempt, 10))
-                untouched.update(
-                    state=State.WAITING, leased_until=None, not_before=current().now + wait
-                )
+                release_claim(model, claim, wait=timedelta(seconds=2 ** min(claim.attempt, 10)))
 
 
 def _held(model: type[Claimable], claim: Claim) -> QuerySet[Claimable]:

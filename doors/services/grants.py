@@ -10,6 +10,7 @@ from django.db import transaction
 
 from doors.errors import NotVisibleError, RefusedError, WrongStateError
 from doors.models import Custody, Grant, Organization
+from doors.selectors.organizations import acting_party
 from doors.selectors.sight import sight_of
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.sight import derive_sight, lock_sight
@@ -42,7 +43,7 @@ def grant_leave(
         sight_of(site_id, "manage")
     grant = Grant.objects.create(
         owner_id=owner_id,
-        owner_name=Organization.objects.get(id=owner_id).name,
+        owner_name=acting_party().name,
         grantee_id=grantee_id,
         site_id=site_id,
         actions=sorted({*actions, "read"}),

@@ -6,18 +6,17 @@ from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
-import structlog
 from django.conf import settings
 from django.utils.module_loading import import_string
 
 from doors.errors import ServiceError
 from doors.models import Job
-from doors.services.claims import Claim, claim_rows, end_claim, release_claim
+from doors.services.claims import Claim, claim_rows, end_claim, guarded
 from doors.tenancy import Purpose, acting_for, acting_organization, current, looking_up
 
 LEASE = timedelta(minutes=10)
 TRIES = 5
-log = structlog.get_logger(__name__)
+_CRASHED = {"code": "failed", "detail": "This job failed; the operator was told."}
 
 Work = Callable[[Job], Mapping[str, Any]]
 
@@ -41,12 +40,12 @@ def run_waiting_jobs(*, limit: int = 5) -> int:
     with looking_up(Purpose.SWEEP, write=True):
         claims = claim_rows(Job, owner="organization_id", limit=limit, lease=LEASE)
     for claim in claims:
-        _run(claim)
+        guarded(Job, claim, _run, tries=TRIES, problem=_CRASHED)
     return len(claims)
 
 
 def _run(claim: Claim) -> None:
-    """Do the work and mark its end in one transaction; a refusal is kept, a crash tried again."""
+    """Do the work and mark its end in one transaction; a refusal is final and kept."""
     try:
         with acting_for(claim.organization_id, write=True):
             job = Job.objects.get(id=claim.id)
@@ -54,16 +53,6 @@ def _run(claim: Claim) -> None:
             result = dict(work(job))
             end_claim(Job, claim, state=Job.State.DONE, result=result, done=job.total)
     except ServiceError as refusal:
-        _fail(claim, {"code": refusal.code, "detail": refusal.detail})
-    except Exception:
-        log.exception("job_failed", job_id=str(claim.id), attempt=claim.attempt)
-        if claim.attempt >= TRIES:
-            _fail(claim, {"code": "failed", "detail": "This job failed; the operator was told."})
-        else:
-            with acting_for(claim.organization_id, write=True):
-                release_claim(Job, claim, wait=timedelta(seconds=2**claim.attempt))
-
-
-def _fail(claim: Claim, problem: dict[str, str]) -> None:
-    with acting_for(claim.organization_id, write=True):
-        end_claim(Job, claim, state=Job.State.FAILED, problem=problem)
+        problem = {"code": refusal.code, "detail": refusal.detail}
+        with acting_for(claim.organization_id, write=True):
+            end_claim(Job, claim, state=Job.State.FAILED, problem=problem)

@@ -16,8 +16,8 @@ from doors.api.base import TenantView
 from doors.api.openings import SITE
 from doors.api.queries import uuid_parameter
 from doors.clock import civil_date
-from doors.models import Organization
-from doors.tenancy import acting_organization, current
+from doors.selectors.organizations import acting_party
+from doors.tenancy import current
 from inspections.channels.calendar import calendar_of
 from inspections.models import Activity, Duty
 from inspections.selectors.duties import STATES, duty_state, running_duties
@@ -98,7 +98,7 @@ class DutyCalendarView(TenantView):
     )
     def get(self, request: Request) -> HttpResponse:
         """Read the running duties as a calendar by RFC 5545."""
-        name = Organization.objects.get(id=acting_organization()).name
+        name = acting_party().name
         duties = running_duties().order_by("due_on", "id").iterator(chunk_size=500)
         content = calendar_of(duties, name=f"Fire doors: {name}", now=current().now)
         return HttpResponse(content, content_type="text/calendar; charset=utf-8")

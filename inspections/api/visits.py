@@ -31,7 +31,7 @@ from doors.api.scalars import WholeField
 from doors.models import Capability
 from inspections.models import Activity, Deficiency, Verdict, Visit
 from inspections.selectors.visits import visit_by_id
-from inspections.services.visits import Instant, record_visit
+from inspections.services.visits import record_visit
 
 OPENING = OpenApiParameter("opening", OpenApiTypes.UUID, description="Only of this opening.")
 REFERENCE = OpenApiParameter("client_ref", str, description="Only of this reference of yours.")
@@ -224,12 +224,11 @@ class VisitsView(TenantView):
         body = VisitIn(data=request.data)
         body.is_valid(raise_exception=True)
         given = body.validated_data
-        performed = given["performed_at"]
         visit = record_visit(
             opening_id=given["opening"],
             client_ref=given["client_ref"],
             activity=given["activity"],
-            performed_at=Instant(performed.at, performed.as_sent),
+            performed_at=given["performed_at"],
             attested_by=given["attestation"]["name"],
             findings={k: v for k, v in body.initial_data.items() if k not in _OWN},
             supersedes=given.get("supersedes"),

@@ -9,7 +9,7 @@ from typing import Any
 from uuid import UUID
 
 import rules
-from doors.clock import civil_date
+from doors.clock import Instant, civil_date
 from doors.models import Jurisdiction, Opening, Organization
 from doors.selectors.openings import opening_by_id
 from doors.services.grants import grant_leave
@@ -25,7 +25,7 @@ from inspections.models import Deficiency, Visit
 from inspections.selectors.requirements import applicable
 from inspections.services.deficiencies import record_interim_measure, record_repair
 from inspections.services.owings import expand_waiting_owings
-from inspections.services.visits import Instant, record_visit
+from inspections.services.visits import record_visit
 
 Progress = Callable[[int, int], None]  # done, of how many
 

@@ -11,9 +11,10 @@ from typing import Any
 from uuid import UUID
 
 import rules
-from doors.models import Jurisdiction, Opening, Organization, Site
+from doors.models import Jurisdiction, Opening, Site
+from doors.selectors.organizations import acting_party
 from doors.selectors.sight import sight_of
-from doors.tenancy import acting_organization, current
+from doors.tenancy import current
 from inspections.models import Verdict
 from inspections.selectors.exceptions import exceptions_of
 from inspections.selectors.sheets import instant_text, opening_sheet
@@ -111,7 +112,7 @@ def _openings(site: Site) -> list[Opening]:
 
 
 def _packet(packet_id: UUID) -> dict[str, Any]:
-    author = Organization.objects.get(id=acting_organization())
+    author = acting_party()
     return {
         "id": str(packet_id),
         "version": 1,

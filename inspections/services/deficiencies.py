@@ -5,17 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Any
 from uuid import UUID
 
 from django.db import transaction
 from django.db.models import F
 
 from doors.errors import FutureDateError, NotVisibleError, RefusedError
-from doors.models import Organization
-from doors.selectors.openings import facts_on
+from doors.selectors.openings import facts_on, lock_opening
+from doors.selectors.organizations import acting_party
 from doors.selectors.sight import sight_of
 from doors.services.ledger import LedgerLine, write_ledger
-from doors.tenancy import acting_organization, current
+from doors.tenancy import current
 from inspections.models import Activity, Deficiency, InterimMeasure, Repair, Visit
 from inspections.services.duties import settle_duties
 from inspections.states import DEFICIENCY, move
@@ -167,18 +168,13 @@ def record_interim_measure(
     _refuse_blocked_egress(deficiency, kind)
     if ends_at is not None and ends_at <= begins_at:
         raise RefusedError.at("/ends_at", "An interim measure ends after it begins.")
-    author = Organization.objects.get(id=acting_organization())
     measure = InterimMeasure.objects.create(
-        site_id=deficiency.site_id,
-        author=author,
-        author_name=author.name,
-        deficiency=deficiency,
+        **_written_of(deficiency),
         kind=kind,
         words=words,
         responsible=responsible,
         begins_at=begins_at,
         ends_at=ends_at,
-        recorded_at=current().now,
     )
     content = {"deficiency": str(deficiency.id), "kind": kind}
     line = LedgerLine("interim_measure_recorded", measure.id, deficiency.site_id, content)
@@ -215,17 +211,12 @@ def record_repair(
         raise FutureDateError.at("/done_at", "A repair cannot be done in the future.")
     if done_at < deficiency.opened_at:
         raise RefusedError.at("/done_at", "A repair follows the finding it mends.")
-    author = Organization.objects.get(id=acting_organization())
     repair = Repair.objects.create(
-        site_id=deficiency.site_id,
-        author=author,
-        author_name=author.name,
-        deficiency=deficiency,
+        **_written_of(deficiency),
         done_at=done_at,
         done_by=done_by,
         words=words,
         parts=list(parts),
-        recorded_at=current().now,
     )
     if deficiency.state != "repaired":
         _move(deficiency, "repaired")
@@ -236,14 +227,26 @@ def record_repair(
     return repair
 
 
+def _written_of(deficiency: Deficiency) -> dict[str, Any]:
+    """What every row about a deficiency carries: where it belongs, who wrote it and when."""
+    author = acting_party()
+    return {
+        "site_id": deficiency.site_id,
+        "author": author,
+        "author_name": author.name,
+        "deficiency": deficiency,
+        "recorded_at": current().now,
+    }
+
+
 def _workable(deficiency_id: UUID, *any_of: str) -> tuple[Deficiency, UUID]:
-    """The deficiency, locked, if it stands and one of these actions is allowed at its site."""
-    deficiency = (
-        Deficiency.objects.select_for_update(of=("self",))
-        .select_related("opening__site")
-        .filter(id=deficiency_id)
-        .first()
-    )
+    """The deficiency, if it stands and one of these actions is allowed at its site. Its opening
+    is locked first, as by a visit, so that the two never wait for each other.
+    """
+    rows = Deficiency.objects.filter(id=deficiency_id)
+    for opening_id in rows.values_list("opening_id", flat=True):
+        lock_opening(opening_id)
+    deficiency = rows.select_related("opening__site").first()
     if deficiency is None:
         raise NotVisibleError
     sight = sight_of(deficiency.site_id, *any_of)

@@ -10,7 +10,7 @@ import rules
 from doors.clock import civil_date
 from doors.models import Opening
 from doors.selectors.jurisdictions import place_of
-from doors.selectors.openings import facts_on, locked_opening
+from doors.selectors.openings import facts_on, lock_opening
 from doors.tenancy import current
 from inspections.models import Duty, Repair
 from inspections.selectors.visits import standing_visits
@@ -24,11 +24,10 @@ _STANDING = {
 
 def settle_duties(*, opening: Opening) -> list[Duty]:
     """Make the stored windows of an opening equal to what its facts, place and visits say."""
-    locked_opening(opening.id)
+    lock_opening(opening.id)
     stored = {d.requirement: d for d in Duty.objects.filter(opening=opening)}
     windows = duty_windows(opening)
-    met_by = {v["on"]: v["id"] for v in _visits(opening) if v["complete"]}
-    settled = [_settle(opening, stored.get(w["requirement"]), w, met_by) for w in windows]
+    settled = [_settle(opening, stored.get(w["requirement"]), w) for w in windows]
     kept = {w["requirement"] for w in windows}
     for duty in stored.values():
         if duty.requirement not in kept and duty.standing != Duty.Standing.ENDED:
@@ -38,17 +37,22 @@ def settle_duties(*, opening: Opening) -> list[Duty]:
 
 
 def duty_windows(opening: Opening) -> list[dict[str, Any]]:
-    """The windows as the rules library computes them today, in the site's zone."""
+    """The windows as the rules library computes them today, in the site's zone, each with the
+    id of the visit that met it last.
+    """
     today = civil_date(current().now, opening.site.time_zone)
     known, place = facts_on(opening, today), place_of(opening.site_id, today)
-    return rules.duties(
+    visits = _visits(opening)
+    windows = rules.duties(
         facts=known.facts,
         jurisdiction=place.library_place,
-        history=[*_visits(opening), *_repairs(opening)],
+        history=[*visits, *_repairs(opening)],
         on=today,
         listed_instructions=known.listed_instructions,
         layers=place.layers,
     )
+    met_by = {v["on"]: UUID(v["id"]) for v in visits if v["complete"]}
+    return [w | {"last_visit_id": met_by.get(w["last_on"])} for w in windows]
 
 
 def _visits(opening: Opening) -> list[dict[str, Any]]:
@@ -65,10 +69,7 @@ def _repairs(opening: Opening) -> list[dict[str, Any]]:
     return [{"event": "repair", "on": day.isoformat()} for day in sorted(days)]
 
 
-def _settle(
-    opening: Opening, duty: Duty | None, window: dict[str, Any], met_by: dict[str, str]
-) -> Duty:
-    last = met_by.get(window["last_on"])
+def _settle(opening: Opening, duty: Duty | None, window: dict[str, Any]) -> Duty:
     fields = {
         "activity": window["activity"],
         "opens_on": date.fromisoformat(window["opens_on"]),
@@ -79,7 +80,7 @@ def _settle(
         "adopted_by": window["adopted_by"],
         "adoption": window["adoption"],
         "layer": window["layer"],
-        "last_visit_id": UUID(last) if last else None,
+        "last_visit_id": window["last_visit_id"],
     }
     if duty is None:
         return Duty.objects.create(

@@ -7,10 +7,11 @@ from datetime import timedelta
 from typing import Any
 from uuid import UUID, uuid4
 
-from doors.models import Organization, Person, Site
+from doors.models import Person, Site
+from doors.selectors.organizations import acting_party
 from doors.selectors.sight import sight_of
 from doors.services.claims import Claim, claim_rows, end_claim, guarded
-from doors.tenancy import Purpose, acting_for, acting_organization, current, looking_up
+from doors.tenancy import Purpose, acting_for, current, looking_up
 from inspections.models import Notice, Owing
 
 LEASE = timedelta(minutes=2)
@@ -21,7 +22,7 @@ def owe(
     *, site: Site, stage: str, thing: UUID, words: Mapping[str, Any], thing_version: int = 1
 ) -> Owing:
     """Leave one owing row. `words` are the plain facts a message is made of, nobody's address."""
-    author = Organization.objects.get(id=acting_organization())
+    author = acting_party()
     now = current().now
     return Owing.objects.create(
         site=site,

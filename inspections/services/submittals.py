@@ -16,11 +16,12 @@ from django.db import IntegrityError, transaction
 
 from doors.clock import civil_date
 from doors.errors import AlreadyExistsError, NotVisibleError, RefusedError
-from doors.models import Job, Jurisdiction, Organization, Site
+from doors.models import Job, Jurisdiction, Site
 from doors.selectors.jurisdictions import place_of
+from doors.selectors.organizations import acting_party
 from doors.selectors.sight import sight_of
 from doors.services.jobs import ask_for_job
-from doors.services.ledger import LedgerLine, write_ledger
+from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
 from doors.tenancy import acting_organization, current
 from inspections.models import Filing, ReadLine, Stage, Submittal
 from inspections.pdf.packet import render_packet
@@ -40,7 +41,7 @@ def assemble_submittal(job: Job) -> Mapping[str, Any]:
     """Freeze what stands at the site into a document and draw its file. Runs in a worker."""
     site = Site.objects.get(id=UUID(job.arguments["site"]))
     sight = sight_of(site.id, "submit")
-    author = Organization.objects.get(id=acting_organization())
+    author = acting_party()
     id_ = uuid4()
     document, digest = _frozen(site, id_)
     content = render_packet(document)
@@ -78,7 +79,7 @@ def _frozen(site: Site, id_: UUID) -> tuple[dict[str, Any], str]:
     place, _ = authority_of(site)
     url = f"{settings.PUBLIC_URL}/v1/seals/{id_}"
     document = packet_document(site, packet_id=id_, jurisdiction=place, verify_url=url)
-    digest = hashlib.sha256(rfc8785.dumps(document)).hexdigest()
+    digest = canonical_digest(document)
     document["verify"]["content_sha256"] = digest
     return document, digest
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -12,10 +11,11 @@ from uuid import UUID, uuid4
 from django.db import IntegrityError, transaction
 
 import rules
-from doors.clock import civil_date
+from doors.clock import Instant, civil_date
 from doors.errors import AlreadyExistsError, FutureDateError, RefusedError, WrongStateError
 from doors.models import Opening, Organization, Sight
-from doors.selectors.openings import locked_opening
+from doors.selectors.openings import lock_opening, opening_by_id
+from doors.selectors.organizations import acting_party
 from doors.selectors.sight import sight_of
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
 from doors.tenancy import acting_organization, current
@@ -29,14 +29,6 @@ from inspections.services.owings import owe
 from rules.quantities import quantity, rounded
 
 CLOCK_SLACK = timedelta(minutes=5)  # how far a telephone's clock may run ahead of ours
-
-
-@dataclass(frozen=True, slots=True)
-class Instant:
-    """A device's time: the instant, and the text with its offset as sent."""
-
-    at: datetime
-    text: str
 
 
 @transaction.atomic
@@ -57,7 +49,8 @@ def record_visit(
     `findings` is what was sent: people, instruments, readings, traces, checks, sequences and
     the rest. It is kept as sent and judged by the facts and rules of the visit's day.
     """
-    opening = locked_opening(opening_id)
+    lock_opening(opening_id)
+    opening = opening_by_id(opening_id)
     sight = sight_of(opening.site_id, "record")
     if performed_at.at > current().now + CLOCK_SLACK:
         raise FutureDateError.at("/performed_at", "A visit cannot be performed in the future.")
@@ -71,7 +64,7 @@ def record_visit(
     judged = judged_findings(opening, applying, activity, findings)
     visit = _visit(opening, applying, judged.judgement, findings)
     visit.id, visit.client_ref, visit.activity = id or uuid4(), client_ref, activity
-    visit.performed_at, visit.performed_at_text = performed_at.at, performed_at.text
+    visit.performed_at, visit.performed_at_text = performed_at.at, performed_at.as_sent
     visit.attested_by, visit.supersedes, visit.reason = attested_by, corrected, reason
     _insert(visit)
     Reading.objects.bulk_create(_readings(visit, judged.measured))
@@ -109,7 +102,7 @@ def _visit(
     judgement: dict[str, Any],
     findings: Mapping[str, Any],
 ) -> Visit:
-    author = Organization.objects.get(id=acting_organization())
+    author = acting_party()
     return Visit(
         site_id=opening.site_id,
         opening=opening,

@@ -11,6 +11,7 @@ from django.db import transaction
 from django.db.utils import DatabaseError
 
 import rules
+from doors.clock import Instant
 from doors.errors import (
     AlreadyExistsError,
     FutureDateError,
@@ -25,7 +26,7 @@ from doors.services.openings import add_opening
 from doors.tenancy import acting_for
 from inspections.models import Activity, Deficiency, Duty, Owing, Reading, Verdict, Visit
 from inspections.selectors.requirements import applicable
-from inspections.services.visits import Instant, record_visit
+from inspections.services.visits import record_visit
 from rules.errors import InputError
 from rules.vocabulary import Activity as LibraryActivity
 from rules.vocabulary import VerdictWord
