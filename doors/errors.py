@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Refusal = Literal["malformed", "refused", "conflict", "not_found", "forbidden", "unavailable"]
+Refusal = Literal[
+    "malformed", "refused", "conflict", "not_found", "forbidden", "stale", "unavailable"
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +71,14 @@ class WrongStateError(ServiceError):
     kind = "conflict"
     code = "wrong_state"
     detail = "This cannot be done in the present state."
+
+
+class StaleError(ServiceError):
+    """Whoever changes the thing has seen another version of it than the one that stands."""
+
+    kind = "stale"
+    code = "precondition_failed"
+    detail = "It has changed since you read it: read it again."
 
 
 class AlreadyExistsError(ServiceError):

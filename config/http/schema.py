@@ -19,6 +19,8 @@ from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.plumbing import get_doc
 from drf_spectacular.utils import OpenApiParameter
 
+from doors.api.base import TenantView
+from doors.api.etags import CONDITIONAL
 from doors.api.paging import CURSOR, schema_of_page
 from doors.api.problems import MEDIA_TYPE, PROBLEMS, ProblemType, document
 from doors.api.replays import HEADER as IDEMPOTENCY_KEY
@@ -36,6 +38,26 @@ _NEXT = OpenApiParameter(
     location=OpenApiParameter.HEADER,
     response=["200"],
     description='The next page, as `<address>; rel="next"`; absent on the last.',
+)
+_ETAG = OpenApiParameter(
+    "ETag",
+    str,
+    location=OpenApiParameter.HEADER,
+    response=["200", "201"],
+    description='Which state of the thing this is: `"v<version>"`, or the digest of the body.',
+)
+_IF_MATCH = OpenApiParameter(
+    "If-Match",
+    str,
+    location=OpenApiParameter.HEADER,
+    required=True,
+    description="The ETag of the version you have read, or several; `*` admits any.",
+)
+_IF_NONE_MATCH = OpenApiParameter(
+    "If-None-Match",
+    str,
+    location=OpenApiParameter.HEADER,
+    description="The ETag of what you have: where it still holds, the answer is 304.",
 )
 _REPLAYED = OpenApiParameter(
     REPLAYED,
@@ -95,6 +117,7 @@ class OperationSchema(AutoSchema):
         parameters = list(self._declared())
         if self._is_page():
             parameters.append(_NEXT)
+        parameters += self._conditions()
         idempotency = idempotency_of(self._handler())
         if idempotency is not None:
             parameters += [_idempotency_key(required=idempotency == "required"), _REPLAYED]
@@ -108,6 +131,14 @@ class OperationSchema(AutoSchema):
         """Return the rest of the docstring, or of the view's where the handler has no more."""
         rest = get_doc(self._handler()).partition("\n")[2].strip()
         return rest or get_doc(type(self.view))
+
+    def _conditions(self) -> Iterator[OpenApiParameter]:
+        if not isinstance(self.view, TenantView):
+            return
+        if self.method in CONDITIONAL:
+            yield from (_IF_MATCH, _ETAG)
+        elif self.method == "GET":
+            yield from (_IF_NONE_MATCH, _ETAG)
 
     def _handler(self) -> object:
         return getattr(self.view, self.method.lower())
@@ -142,6 +173,8 @@ def add_problems(
     components["responses"] = {f"Problem{status}": _response(status) for status in _statuses()}
     for path, operations in result["paths"].items():
         for operation in operations.values():
+            if "If-None-Match" in {each["name"] for each in operation.get("parameters", ())}:
+                operation["responses"]["304"] = {"description": "It is what you have."}
             for status in sorted(_possible(path, operation)):
                 reference = {"$ref": f"#/components/responses/Problem{status}"}
                 operation["responses"].setdefault(str(status), reference)
@@ -156,8 +189,11 @@ def _possible(path: str, operation: dict[str, Any]) -> set[int]:
         found |= set(WITH_BODY)
     if "{" in path:
         found |= set(WITH_ID)
-    if any(each["name"] == IDEMPOTENCY_KEY for each in operation.get("parameters", ())):
+    sent = {each["name"] for each in operation.get("parameters", ())}
+    if IDEMPOTENCY_KEY in sent:
         found |= {409, 422}
+    if "If-Match" in sent:
+        found |= {412, 428}
     return found
 
 

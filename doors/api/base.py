@@ -11,11 +11,14 @@ from django.http.response import HttpResponseBase
 from django.utils.cache import patch_vary_headers
 from drf_spectacular.utils import OpenApiParameter
 from rest_framework.generics import GenericAPIView
+from rest_framework.parsers import BaseParser
 from rest_framework.permissions import SAFE_METHODS
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from doors.api.etags import CONDITIONAL, Versions, expected_versions, unless_known
 from doors.api.paging import read_page
+from doors.api.patches import MergePatchParser
 from doors.api.queries import check_query
 from doors.selectors.keys import KeyFound
 from doors.tenancy import acting_for
@@ -47,6 +50,12 @@ class StrictView(GenericAPIView):
             self.http_method_not_allowed(request)
         super().check_permissions(request)
 
+    def get_parsers(self) -> list[BaseParser]:
+        """Return the readers of a body; a change may also come as what it is, a merge patch."""
+        found = super().get_parsers()
+        asked = getattr(self.request, "method", None)  # the document is made without a request
+        return [*found, MergePatchParser()] if asked == "PATCH" else found
+
     def options(self, request: Any, *args: Any, **kwargs: Any) -> Response:
         """Name the methods in `Allow`, which stands on every answer."""
         return Response(status=204)
@@ -65,11 +74,13 @@ class TenantView(StrictView):
     Handler and rendering share one context, and one transaction where anything is written: no
     query runs after it, and an error of any kind leaves nothing behind. A subclass states its
     `scope` (a noun: the read scope for GET and HEAD, the write scope for the rest) and the
-    `capabilities` of which a writer needs one.
+    `capabilities` of which a writer needs one. A handler of PATCH, PUT or DELETE passes
+    `expected`, the versions that `If-Match` admits, to its service.
     """
 
     scope: ClassVar[str]
     capabilities: ClassVar[frozenset[str] | None] = None
+    expected: Versions
 
     @property
     def key(self) -> KeyFound:
@@ -119,11 +130,24 @@ class TenantView(StrictView):
         self.initial(request, *self.args, **self.kwargs)
         method = str(request.method)
         handler = cast("Handler", _handler(self, method))  # there is one: `initial` has looked
+        if method in CONDITIONAL:
+            self.expected = expected_versions(request)
         key = self.key
         _ = request._request.body  # noqa: SLF001 - read while no transaction waits for its sender
         with acting_for(key.organization_id, key_id=key.key_id, write=method not in SAFE_METHODS):
             response: HttpResponseBase = handler(request, *self.args, **self.kwargs)
-            return self.render(response) if isinstance(response, Response) else response
+            rendered = self.render(response) if isinstance(response, Response) else response
+        return _unless_known(request, rendered)
+
+
+def _unless_known(request: Request, rendered: HttpResponseBase) -> HttpResponseBase:
+    """Spare a reader the body it has; what is read in pieces has no tag."""
+    reads = request.method in SAFE_METHODS and rendered.status_code == 200  # noqa: PLR2004
+    return (
+        unless_known(request, rendered)
+        if reads and isinstance(rendered, HttpResponse)
+        else rendered
+    )
 
 
 def _handler(view: StrictView, method: str) -> Handler | None:

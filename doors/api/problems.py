@@ -149,11 +149,19 @@ _TABLE = (
     ("request_in_progress", 409, "The same request is under way", (
         "A request with this Idempotency-Key is being worked on. Repeat it after the time that "
         "`Retry-After` gives.")),
+    # whoever changes a thing says which version they saw
+    ("precondition_failed", 412, "It has changed since you read it", (
+        "`If-Match` names another version than the one that stands. Read the thing again, look at "
+        "what changed, and send your change with its new ETag. Nothing was stored.")),
+    ("precondition_required", 428, "Say which version you change", (
+        "A change needs the header `If-Match` with the ETag of the version you have read, so that "
+        "nobody overwrites what they have not seen.")),
     # how it was sent
     ("too_large", 413, "The body is too large", (
         "A JSON body holds at most 1 MB. Send more records in several requests.")),
     ("unsupported_media_type", 415, "Not a kind of body that is read here", (
-        "Send `Content-Type: application/json`, uncompressed.")),
+        "Send `Content-Type: application/json`, uncompressed; a change by PATCH may also be sent "
+        "as `application/merge-patch+json`.")),
     # understood, and refused by a rule
     ("not_acceptable_by_rules", 422, "Refused by the rules library", (
         "The body has the right shape, and says something that cannot be judged. `errors` names "

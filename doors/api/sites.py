@@ -12,10 +12,12 @@ from rest_framework.response import Response
 
 from doors.api import paging
 from doors.api.base import TenantView
+from doors.api.etags import tagged
 from doors.api.fields import CivilDateField, StrictSerializer, TextField
+from doors.api.patches import Patch, read_patch
 from doors.errors import NotVisibleError
 from doors.models import Capability, Site
-from doors.services.sites import open_site
+from doors.services.sites import change_site, open_site
 
 
 class SiteIn(StrictSerializer):
@@ -31,6 +33,15 @@ class SiteIn(StrictSerializer):
     )
 
 
+class SitePatch(Patch):
+    """What may change about a building; where it lies and its reference stay."""
+
+    name = TextField(help_text="What people call it.")
+    address = serializers.ListField(
+        child=TextField(), min_length=1, max_length=6, help_text="All its lines, in order."
+    )
+
+
 class SiteOut(serializers.Serializer):
     """A building."""
 
@@ -40,6 +51,7 @@ class SiteOut(serializers.Serializer):
     address = serializers.ListField(child=serializers.CharField())
     time_zone = serializers.CharField()
     created_at = serializers.DateTimeField()
+    version = serializers.IntegerField(help_text="Rises with each change; its ETag is made of it.")
 
 
 def site_row(site: Site) -> dict[str, Any]:
@@ -51,6 +63,7 @@ def site_row(site: Site) -> dict[str, Any]:
         "address": site.address,
         "time_zone": site.time_zone,
         "created_at": site.created_at,
+        "version": site.version,
     }
 
 
@@ -73,13 +86,14 @@ class SitesView(TenantView):
         body.is_valid(raise_exception=True)
         fields = dict(body.validated_data)
         site = open_site(jurisdiction_code=fields.pop("jurisdiction"), **fields)
-        return Response(site_row(site), status=201, headers={"Location": f"/v1/sites/{site.id}"})
+        return tagged(site_row(site), status=201, Location=f"/v1/sites/{site.id}")
 
 
 class SiteView(TenantView):
     """One building."""
 
     scope = "sites"
+    capabilities = frozenset({Capability.OWNER})
 
     @extend_schema(operation_id="read_site", responses=SiteOut)
     def get(self, request: Request, site_id: UUID) -> Response:
@@ -87,4 +101,11 @@ class SiteView(TenantView):
         site = Site.objects.filter(id=site_id).first()
         if site is None:
             raise NotVisibleError
-        return Response(site_row(site))
+        return tagged(site_row(site))
+
+    @extend_schema(operation_id="change_site", request=SitePatch, responses=SiteOut)
+    def patch(self, request: Request, site_id: UUID) -> Response:
+        """Change the name or the address of a site in your custody."""
+        changed = read_patch(SitePatch, request)
+        site = change_site(site_id=site_id, expected=self.expected, **changed)
+        return tagged(site_row(site))

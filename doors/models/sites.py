@@ -21,7 +21,8 @@ class Site(Row):
         read=in_sight(column="id"),
         write=AUTHORED,
         change=in_sight("manage", column="id"),
-        changeable=("name", "address"),
+        changeable=("name", "address", "version"),
+        rising="version",
         open_to=OPEN_TO,
     )
 
@@ -31,6 +32,7 @@ class Site(Row):
     address = models.JSONField(default=list)
     time_zone = models.CharField(max_length=64)
     created_at = models.DateTimeField()
+    version = models.PositiveIntegerField(default=1)
 
     objects = WalledManager()
 

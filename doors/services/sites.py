@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from typing import Any, cast
+from uuid import UUID
 
 from django.db import IntegrityError, transaction
 
 from doors.clock import civil_date, zone
 from doors.errors import AlreadyExistsError, RefusedError
 from doors.models import Custody, Jurisdiction, Site, SitePlace
-from doors.services.ledger import LedgerLine, write_ledger
+from doors.selectors.sight import sight_of
+from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
 from doors.services.sight import derive_sight, lock_sight
+from doors.services.versions import change_row
 from doors.tenancy import Purpose, acting_organization, current, looking_up
 
 
@@ -42,6 +46,18 @@ def open_site(
     content = {"reference": reference, "jurisdiction": place.code, "from": begins_on.isoformat()}
     line = LedgerLine("site_opened", site.id, site.id, content)
     write_ledger(custodian_id=owner_id, lines=[line])
+    return site
+
+
+@transaction.atomic
+def change_site(*, site_id: UUID, expected: frozenset[int] | None, **changed: Any) -> Site:
+    """Change the name or the address of a site; refused where `expected` is not what stands."""
+    sight = sight_of(site_id, "manage")
+    rows = Site.objects.filter(id=site_id)
+    site = cast("Site", change_row(rows, expected=expected, **changed))
+    content = {"version": site.version, "changed_sha256": canonical_digest(changed)}
+    line = LedgerLine("site_changed", site.id, site.id, content)
+    write_ledger(custodian_id=sight.custodian_id, lines=[line])
     return site
 
 

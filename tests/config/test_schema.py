@@ -140,7 +140,7 @@ def test_manners_are_described_where_they_hold() -> None:
     notes = generated["paths"]["/v1/notes"]
     assert notes["get"]["security"] == [{"key": []}]
     names = {each["name"]: each for each in notes["get"]["parameters"]}
-    assert set(names) == {"order", "visit", "since", "limit", "cursor"}
+    assert set(names) == {"order", "visit", "since", "limit", "cursor", "If-None-Match"}
     assert names["limit"]["schema"]["maximum"] == 200
     page = notes["get"]["responses"]["200"]
     assert "Link" in page["headers"]

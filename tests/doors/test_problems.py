@@ -26,6 +26,7 @@ STATUS_OF_KIND = {
     "not_found": 404,
     "conflict": 409,
     "refused": 422,
+    "stale": 412,
     "unavailable": 503,
 }
 
