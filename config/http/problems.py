@@ -15,8 +15,10 @@ from django.core.exceptions import PermissionDenied, RequestDataTooBig, Suspicio
 from django.db import IntegrityError, OperationalError
 from django.http import Http404, HttpRequest, HttpResponse, UnreadablePostError
 from rest_framework import exceptions
+from rest_framework.request import Request
 from rest_framework.settings import api_settings
 
+from config.http.budgets import failed_authentication
 from doors.api.problems import (
     MEDIA_TYPE,
     At,
@@ -43,8 +45,19 @@ CONFLICTS = {"23505", "23P01"}  # SQLSTATE: unique_violation, exclusion_violatio
 
 def problem_response(exc: Exception, context: Mapping[str, Any]) -> HttpResponse | None:
     """Return the answer for what was raised in a view; None leaves it to Django as a failure."""
+    if isinstance(exc, exceptions.AuthenticationFailed):
+        exc = _counted(context["request"], exc)
     found = as_problem(exc)
     return None if found is None else answer(context["request"], found)
+
+
+def _counted(request: Request, exc: exceptions.AuthenticationFailed) -> Exception:
+    """Return what a failed authentication comes to: itself, or 429 where there were too many."""
+    try:
+        failed_authentication(request)
+    except ProblemError as refused:
+        return refused
+    return exc
 
 
 def as_problem(exc: Exception) -> ProblemError | None:

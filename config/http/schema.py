@@ -27,7 +27,7 @@ from doors.api.replays import HEADER as IDEMPOTENCY_KEY
 from doors.api.replays import KEY_PATTERN, REPLAYED, idempotency_of
 
 SUCCESS = ["200", "201", "202"]
-ALWAYS = (400, 401, 403, 406, 500, 503)
+ALWAYS = (400, 401, 403, 406, 429, 500, 503)
 FOR_KEYS = (401, 403)
 WITH_BODY = (404, 409, 413, 415, 422)
 WITH_ID = (404,)

@@ -42,6 +42,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "config.http.budgets.BudgetHeadersMiddleware",
     "config.http.middleware.RequestLogMiddleware",  # below the static files, which leave no line
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -133,12 +134,25 @@ REST_FRAMEWORK = {
     "DEFAULT_METADATA_CLASS": None,
     "DEFAULT_PAGINATION_CLASS": None,
     "DEFAULT_SCHEMA_CLASS": "config.http.schema.OperationSchema",
+    "DEFAULT_THROTTLE_CLASSES": ["config.http.budgets.Budgets"],
     "EXCEPTION_HANDLER": "config.http.problems.problem_response",
     "UNAUTHENTICATED_USER": None,
     "URL_FORMAT_OVERRIDE": None,
     "FORMAT_SUFFIX_KWARG": None,
     "TEST_REQUEST_DEFAULT_FORMAT": "json",
 }
+
+# How much may be asked: (requests at once, seconds in which a spent budget is full again).
+RATE_LIMITS = {
+    "key": (env.int("RATE_PER_KEY", default=600), 60),
+    "organization": (env.int("RATE_PER_ORGANIZATION", default=3_000), 60),
+    "address": (env.int("RATE_PER_ADDRESS", default=120), 60),  # of those who need no key
+    "long_work": (env.int("RATE_OF_LONG_WORK", default=30), 60),  # packets, imports, exports
+    "files": (env.int("RATE_OF_FILES", default=300), 60),  # PDFs, photos, exported files
+    "failed_authentication": (20, 60),  # of one address with one key's public part
+}
+RATE_LIMITS_IN = "memory"  # exact in one process; production keeps them in Redis
+PROXIES_BEFORE_US = env.int("PROXIES_BEFORE_US", default=0)  # whose X-Forwarded-For is believed
 
 IDEMPOTENCY_KEPT_FOR = timedelta(days=7)  # a telephone may be without a network that long
 

@@ -13,6 +13,7 @@ SECRET_KEY_FALLBACKS = env.list("SECRET_KEY_FALLBACKS", default=[])  # the old o
 ALLOWED_HOSTS = env.list("ALLOWED_HOSTS")
 PUBLIC_URL = env.str("PUBLIC_URL").rstrip("/")
 
+RATE_LIMITS_IN = "redis"
 SECURE_SSL_REDIRECT = env.bool("SSL_REDIRECT", default=True)
 SECURE_REDIRECT_EXEMPT = [r"^livez$", r"^readyz$"]  # asked by the platform, without TLS
 SECURE_HSTS_SECONDS = 31_536_000

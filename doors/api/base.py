@@ -31,17 +31,27 @@ class StrictView(GenericAPIView):
     """What every address of the API does: it takes the methods and parameters it declares.
 
     `parameters` are the query parameters each method knows, "get" standing for HEAD too; any
-    other is refused. `media_types` are what its answers may be beside JSON.
+    other is refused. `media_types` are what its answers may be beside JSON. `budgets` names,
+    by method, a policy of `settings.RATE_LIMITS` that is drawn on in place of the usual ones.
     """
 
     parameters: ClassVar[Mapping[str, Sequence[OpenApiParameter]]] = {}
     media_types: ClassVar[tuple[str, ...]] = ()
+    budgets: ClassVar[Mapping[str, str]] = {}
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         """Refuse, in this order: an unknown caller, method, scope, parameter."""
         super().initial(request, *args, **kwargs)
         method = "get" if request.method == "HEAD" else str(request.method).lower()
         check_query(request.query_params, self.parameters.get(method, ()))
+
+    def perform_authentication(self, request: Request) -> None:
+        """Find out who asks, and count it: what a caller may not do costs as much as the rest."""
+        super().perform_authentication(request)
+        super().check_throttles(request)
+
+    def check_throttles(self, request: Request) -> None:
+        """Do nothing where the framework would count: it has been counted."""
 
     def check_permissions(self, request: Request) -> None:
         """Refuse a method the address does not take, before its scope is looked at."""

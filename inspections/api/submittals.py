@@ -122,6 +122,7 @@ class SubmittalsView(TenantView):
 
     scope = "submittals"
     capabilities = _FILERS
+    budgets = {"post": "long_work"}
     parameters = {"get": (SITE, *paging.PARAMETERS)}
 
     @extend_schema(operation_id="list_submittals", responses=SubmittalOut(many=True))
@@ -159,6 +160,7 @@ class SubmittalFileView(TenantView):
 
     scope = "submittals"
     media_types = ("application/pdf",)
+    budgets = {"get": "files", "head": "files"}
 
     @extend_schema(
         operation_id="read_submittal_file",
