@@ -28,6 +28,7 @@ class Purpose(StrEnum):
     VERIFICATION = "verification"  # is this file what was filed, asked by a stranger: filings
     SWEEP = "sweep"  # what is waiting to be worked on, over all tenants: jobs, owings, notices
     CUSTODY = "custody"  # derive sight from custody and grants of both parties
+    CLAIM = "claim"  # an invitation's token, by whoever holds it: invitations, organizations
     SET_UP = "set_up"  # make an organization that does not exist yet, or load a demonstration
 
 

@@ -19,6 +19,7 @@ from django.db import connections, models
 from django.db.backends.utils import CursorWrapper
 
 from doors.tenancy import Purpose
+from doors.unwalled import UNWALLED
 
 ORGANIZATION = "(SELECT app_organization())"
 OWN = f"organization_id = {ORGANIZATION}"
@@ -52,7 +53,8 @@ class Wall:
     `homes` are composite keys: (column, parent table) pairs that must agree on `site_id`; `kin`
     are the same for `organization_id`. `rising` names a counter that only grows.
     `append_only` forbids UPDATE and DELETE to everybody; `frozen_once` names a column that, once
-    it holds a value, does the same to its row; `deletable` allows DELETE of what is readable.
+    it holds a value, does the same to its row; `once` names columns that keep the value they once
+    got; `deletable` allows DELETE of what is readable.
     Purposes named in `open_to` read every row, those in `written_by` also write.
     """
 
@@ -65,6 +67,7 @@ class Wall:
     homes: tuple[tuple[str, str], ...] = ()
     append_only: bool = False
     frozen_once: str = ""
+    once: tuple[str, ...] = ()
     deletable: bool = False
     open_to: frozenset[Purpose] = frozenset()
     written_by: frozenset[Purpose] = frozenset()
@@ -102,9 +105,9 @@ def walled_models() -> Iterator[tuple[str, Wall]]:
 
 
 def unwalled_models() -> list[type[models.Model]]:
-    """Models of our apps without a wall: there must be none."""
-    ours = {"doors", "inspections"}
-    return [m for m in apps.get_models() if m._meta.app_label in ours and not hasattr(m, "WALL")]
+    """Models without a wall that nobody has reviewed: there must be none."""
+    tables = apps.get_models()
+    return [m for m in tables if not hasattr(m, "WALL") and m._meta.db_table not in UNWALLED]
 
 
 def raise_walls(using: str = "default") -> None:
@@ -131,7 +134,7 @@ def _raise_on_postgresql(
     statements = [FUNCTIONS]
     for table, wall in present:
         statements += _postgresql(table, wall, tables)
-    statements += _grants(cursor, present)
+    statements += _grants(cursor, present, tables)
     digest = hashlib.sha256("\n".join(statements).encode()).hexdigest()
     cursor.execute("SELECT obj_description(to_regprocedure('app_organization()'), 'pg_proc')")
     if cursor.fetchone() == (digest,):
@@ -175,6 +178,13 @@ def _keys_and_triggers(table: str, wall: Wall, tables: set[str]) -> Iterator[str
             f"CREATE TRIGGER rising BEFORE UPDATE ON {table} FOR EACH ROW"
             f" WHEN (NEW.{wall.rising} <= OLD.{wall.rising}) EXECUTE FUNCTION app_append_only()"
         )
+    for column in wall.once:
+        yield f"DROP TRIGGER IF EXISTS once_{column} ON {table}"
+        yield (
+            f"CREATE TRIGGER once_{column} BEFORE UPDATE ON {table} FOR EACH ROW"
+            f" WHEN (OLD.{column} IS NOT NULL AND NEW.{column} IS DISTINCT FROM OLD.{column})"
+            " EXECUTE FUNCTION app_append_only()"
+        )
     yield f"DROP TRIGGER IF EXISTS append_only ON {table}"
     if wall.append_only or wall.frozen_once:
         when = f" WHEN (OLD.{wall.frozen_once} IS NOT NULL)" if wall.frozen_once else ""
@@ -197,14 +207,21 @@ def _composite_key(table: str, column: str, parent: str, carrier: str) -> Iterat
     )
 
 
-def _grants(cursor: CursorWrapper, present: list[tuple[str, Wall]]) -> Iterator[str]:
+def _grants(
+    cursor: CursorWrapper, present: list[tuple[str, Wall]], tables: set[str]
+) -> Iterator[str]:
     """Give the runtime role what it needs and nothing more, where that role exists."""
     role = settings.RUNTIME_ROLE
     cursor.execute("SELECT 1 FROM pg_roles WHERE rolname = %s", [role])
     if cursor.fetchone() is None:
         return
     yield f"GRANT USAGE ON SCHEMA public TO {role}"
-    yield f"GRANT SELECT ON django_migrations, django_content_type TO {role}"
+    yield f"GRANT SELECT ON django_migrations TO {role}"
+    for table, exempt in UNWALLED.items():
+        if table in tables:
+            yield f"REVOKE ALL ON {table} FROM {role}"
+            if exempt.granted:
+                yield f"GRANT {exempt.granted} ON {table} TO {role}"
     for table, wall in present:
         yield f"REVOKE ALL ON {table} FROM {role}"
         verbs = ["SELECT", "INSERT", *(["DELETE"] if wall.deletable else [])]
@@ -221,6 +238,14 @@ def _sqlite(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
             f"CREATE TRIGGER {name} BEFORE UPDATE ON {table}"
             f" WHEN NEW.{wall.rising} <= OLD.{wall.rising}"
             f" BEGIN SELECT RAISE(ABORT, '{wall.rising} of {table} only grows'); END"
+        )
+    for column in wall.once:
+        name = f"{table}_once_{column}"
+        yield f"DROP TRIGGER IF EXISTS {name}"
+        yield (
+            f"CREATE TRIGGER {name} BEFORE UPDATE ON {table}"
+            f" WHEN OLD.{column} IS NOT NULL AND NEW.{column} IS NOT OLD.{column}"
+            f" BEGIN SELECT RAISE(ABORT, '{column} of {table} is kept'); END"
         )
     keys = [(c, p, "site_id") for c, p in wall.homes]
     keys += [(c, p, "organization_id") for c, p in wall.kin]

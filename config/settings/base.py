@@ -26,7 +26,9 @@ PUBLIC_URL = env.str("PUBLIC_URL", default="http://127.0.0.1:8000").rstrip("/")
 # --- what the service is made of ---------------------------------------------------------------
 
 INSTALLED_APPS = [
+    "django.contrib.auth",
     "django.contrib.contenttypes",
+    "django.contrib.sessions",
     "django.contrib.staticfiles",
     "rest_framework",
     "drf_spectacular",
@@ -45,7 +47,9 @@ MIDDLEWARE = [
     "config.http.budgets.BudgetHeadersMiddleware",
     "config.http.middleware.RequestLogMiddleware",  # below the static files, which leave no line
     "django.middleware.common.CommonMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
 ]
 ROOT_URLCONF = "config.urls"
@@ -89,6 +93,28 @@ REACTIONS = {
     "opening_changed": ["inspections.services.duties.settle_duties"],
 }
 RUNTIME_ROLE = env.str("RUNTIME_ROLE", default="doors_runtime")  # owns nothing, passes no wall
+
+# --- humans who sign in to pages ---------------------------------------------------------------
+
+AUTH_USER_MODEL = "doors.Account"
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
+AUTH_PASSWORD_VALIDATORS = [
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 12},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
+        "OPTIONS": {"user_attributes": ["email"]},
+    },
+]
+LOGIN_URL = "sign-in"
+SESSION_COOKIE_AGE = 12 * 60 * 60  # seconds: a working day
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_HTTPONLY = True
+CSRF_COOKIE_SAMESITE = "Lax"
 
 # --- files, mail -------------------------------------------------------------------------------
 

@@ -1,11 +1,14 @@
 """The tables of who owns what and where, who may ask, and what happened."""
 
+from doors.models.accounts import Account
 from doors.models.custody import Custody
 from doors.models.grants import Grant
+from doors.models.invitations import Invitation
 from doors.models.jobs import Claimable, Job
 from doors.models.jurisdictions import Jurisdiction
 from doors.models.keys import EVERY_SCOPE, Key
 from doors.models.ledger import LedgerEntry, LedgerHead
+from doors.models.members import ROLES, Member, Role
 from doors.models.openings import DOOR_TYPES, Opening, OpeningFacts, OpeningTag
 from doors.models.organizations import Capability, Organization
 from doors.models.overrides import Override
@@ -18,15 +21,19 @@ __all__ = [
     "ACTIONS",
     "DOOR_TYPES",
     "EVERY_SCOPE",
+    "ROLES",
+    "Account",
     "Capability",
     "Claimable",
     "Custody",
     "Grant",
+    "Invitation",
     "Job",
     "Jurisdiction",
     "Key",
     "LedgerEntry",
     "LedgerHead",
+    "Member",
     "Opening",
     "OpeningFacts",
     "OpeningTag",
@@ -34,6 +41,7 @@ __all__ = [
     "Override",
     "Person",
     "Replay",
+    "Role",
     "Sight",
     "Site",
     "SitePlace",

@@ -12,13 +12,17 @@ SCOPED = (
     "deficiencies",
     "duties",
     "grants",
+    "invitations",
     "jobs",
     "jurisdictions",
+    "keys",
     "ledger",
+    "members",
     "notices",
     "openings",
     "organization",
     "overrides",
+    "people",
     "sites",
     "submittals",
     "visits",
@@ -27,16 +31,24 @@ EVERY_SCOPE = frozenset(f"{noun}:{verb}" for noun in SCOPED for verb in ("read",
 
 
 class Key(OrganizationRow):
-    """One key of an organization. `lookup` is the public part that finds the row."""
+    """One key of an organization. `lookup` is the public part that finds the row.
+
+    A key of a `member` reaches no further than the member's role, and ends with the membership.
+    """
 
     OPEN_TO = frozenset({Purpose.AUTHENTICATION})
     WALL = Wall(
         read=OWN,
         write=OWN,
-        changeable=("expires_at", "revoked_at", "last_used_at"),
+        changeable=("revoked_at", "last_used_at"),
+        once=("revoked_at",),
+        kin=(("member_id", "doors_member"),),
         open_to=OPEN_TO,
     )
 
+    member = models.ForeignKey(
+        "doors.Member", on_delete=models.PROTECT, null=True, related_name="keys"
+    )
     label = models.CharField(max_length=200)
     lookup = models.CharField(max_length=16, unique=True)
     secret_sha256 = models.CharField(max_length=64)

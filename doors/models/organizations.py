@@ -7,7 +7,13 @@ from django.db.models import Q
 
 from doors.models.homes import Row
 from doors.tenancy import Context, Purpose, WalledManager
-from doors.walls import ORGANIZATION, Wall
+from doors.walls import AUTHORED, ORGANIZATION, Wall
+
+_WORKS_WITH = (
+    "EXISTS (SELECT 1 FROM doors_grant g WHERE"
+    f" (g.owner_id = {{table}}.id AND g.grantee_id = {ORGANIZATION})"
+    f" OR (g.grantee_id = {{table}}.id AND g.owner_id = {ORGANIZATION}))"
+)
 
 
 class Capability(models.TextChoices):
@@ -21,16 +27,24 @@ class Capability(models.TextChoices):
 
 
 class Organization(Row):
-    """A party. It sees its own row alone; others know its name from what it wrote."""
+    """A party. It sees itself, whom it made, who was merged into it, and with whom a grant joins
+    it; others know its name from what it wrote.
 
-    OPEN_TO = frozenset({Purpose.AUTHENTICATION, Purpose.SET_UP, Purpose.CUSTODY})
+    `author` made it while nobody of its own had come (none for those that set-up registered);
+    until `claimed_at` the author may mend its name. `merged_into` names the organization that
+    took it over: its own name and id lead there for ever.
+    """
+
+    OPEN_TO = frozenset({Purpose.AUTHENTICATION, Purpose.SET_UP, Purpose.CUSTODY, Purpose.CLAIM})
     WALL = Wall(
-        read=f"id = {ORGANIZATION}",
+        read=f"id = {ORGANIZATION} OR {AUTHORED} OR merged_into_id = {ORGANIZATION}"
+        f" OR {_WORKS_WITH}",
         write="false",
-        change=f"id = {ORGANIZATION}",
-        changeable=("name", "address", "language"),
+        change=f"id = {ORGANIZATION} OR ({AUTHORED} AND claimed_at IS NULL)",
+        changeable=("name", "address", "language", "version", "claimed_at", "merged_into_id"),
+        once=("claimed_at", "merged_into_id"),
         open_to=OPEN_TO,
-        written_by=frozenset({Purpose.SET_UP}),
+        written_by=frozenset({Purpose.SET_UP, Purpose.CLAIM}),
     )
 
     name = models.CharField(max_length=200)
@@ -38,11 +52,35 @@ class Organization(Row):
     address = models.JSONField(default=list)
     language = models.CharField(max_length=8, default="en")
     demonstration = models.BooleanField(default=False)
+    author = models.ForeignKey("self", on_delete=models.PROTECT, null=True, related_name="+")
+    reference = models.CharField(max_length=100, blank=True)
     created_at = models.DateTimeField()
+    claimed_at = models.DateTimeField(null=True)
+    merged_into = models.ForeignKey("self", on_delete=models.PROTECT, null=True, related_name="+")
+    version = models.PositiveIntegerField(default=1)
 
     objects = WalledManager()
 
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["author", "reference"],
+                condition=Q(author__isnull=False),
+                name="organization_reference",
+            ),
+            models.CheckConstraint(
+                condition=Q(merged_into__isnull=True) | Q(claimed_at__isnull=False),
+                name="organization_merged_is_claimed",
+            ),
+        ]
+
     @staticmethod
     def visible_to(context: Context) -> Q:
-        """Itself alone."""
-        return Q(id=context.organization_id)
+        """Itself, whom it made, who was merged into it, and with whom it works."""
+        from doors.models.grants import Grant  # noqa: PLC0415 - a grant points at organizations
+
+        acting = context.acting
+        gave = Grant._base_manager.filter(owner_id=acting).values("grantee_id")
+        got = Grant._base_manager.filter(grantee_id=acting).values("owner_id")
+        known = Q(id=acting) | Q(author_id=acting) | Q(merged_into_id=acting)
+        return known | Q(id__in=gave) | Q(id__in=got)

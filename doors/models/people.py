@@ -9,12 +9,25 @@ from doors.walls import OWN, Wall
 
 
 class Person(OrganizationRow):
-    """One person. `receives_notices` says whether failures and dues are sent to them."""
+    """One person. `receives_notices` says whether failures and dues are sent to them.
+
+    Who has left is ended and never deleted: what they did keeps their name.
+    """
 
     WALL = Wall(
         read=OWN,
         write=OWN,
-        changeable=("name", "email", "telephone", "position", "language", "receives_notices"),
+        changeable=(
+            "name",
+            "email",
+            "telephone",
+            "position",
+            "language",
+            "receives_notices",
+            "ended_at",
+            "version",
+        ),
+        once=("ended_at",),
     )
 
     name = models.CharField(max_length=200)
@@ -23,6 +36,8 @@ class Person(OrganizationRow):
     position = models.CharField(max_length=200, blank=True)
     language = models.CharField(max_length=8, default="en")
     receives_notices = models.BooleanField(default=False)
+    ended_at = models.DateTimeField(null=True)
+    version = models.PositiveIntegerField(default=1)
 
     class Meta:
         constraints = [

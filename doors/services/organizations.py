@@ -32,6 +32,7 @@ def register_organization(
             language=language,
             demonstration=demonstration,
             created_at=context.now,
+            claimed_at=context.now,
         )
     with acting_for(organization.id, write=True):
         LedgerHead.objects.create(organization=organization, entry_sha256=FIRST)

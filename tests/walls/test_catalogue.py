@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 from django.apps import apps
 from django.conf import settings
@@ -9,8 +11,10 @@ from django.db import connection, transaction
 from django.db.models import ForeignKey, Model
 from django.db.utils import DatabaseError
 
-from doors.models import LedgerEntry, LedgerHead, OpeningTag, Override, Person
+from doors.models import Key, LedgerEntry, LedgerHead, OpeningTag, Override, Person
+from doors.services.keys import issue_key
 from doors.tenancy import acting_for
+from doors.unwalled import UNWALLED
 from doors.walls import Wall, walled_models
 from inspections.models import Notice, Owing, Visit
 from tests.cast import SINCE, Cast, findings, visit
@@ -18,6 +22,7 @@ from tests.cast import SINCE, Cast, findings, visit
 TABLES = dict(walled_models())
 APPEND_ONLY = sorted(t for t, wall in TABLES.items() if wall.append_only or wall.frozen_once)
 HOMES = sorted((t, c, p) for t, wall in TABLES.items() for c, p in (*wall.homes, *wall.kin))
+ONCE = sorted((t, column) for t, wall in TABLES.items() for column in wall.once)
 RISING = sorted(table for table, wall in TABLES.items() if wall.rising)
 
 
@@ -140,6 +145,7 @@ def test_sqlite_has_the_triggers_after_migrating(db: None) -> None:
     names = {name for (name,) in _rows("SELECT name FROM sqlite_master WHERE type = 'trigger'")}
     expected = {f"{t}_append_only_{v}" for t in APPEND_ONLY for v in ("update", "delete")}
     expected |= {f"{table}_rising" for table in RISING}
+    expected |= {f"{table}_once_{column}" for table, column in ONCE}
     expected |= {f"{t}_{c}_home_{v}" for t, c, _ in HOMES for v in ("insert", "update")}
     assert names == expected
 
@@ -162,6 +168,11 @@ def test_postgresql_has_the_composite_keys_and_triggers(cast: Cast) -> None:
         )
     }
     assert guarded == set(APPEND_ONLY)
+    kept = _rows(
+        "SELECT c.relname, t.tgname FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid"
+        " WHERE t.tgname LIKE 'once\\_%%'"
+    )
+    assert sorted(kept) == [(table, f"once_{column}") for table, column in ONCE]
 
 
 def test_a_visit_is_append_only() -> None:
@@ -196,6 +207,49 @@ def test_a_counter_only_grows(cast: Cast) -> None:
         with pytest.raises(DatabaseError), transaction.atomic():
             LedgerHead.objects.filter(organization=cast.owner).update(position=0)
         assert LedgerHead.objects.get(organization=cast.owner).position > 0
+
+
+def test_what_was_ended_never_begins_again(cast: Cast) -> None:
+    """A key once revoked stays so, whatever code or clerk would have it otherwise."""
+    with acting_for(cast.owner.id, write=True) as context:
+        key, _ = issue_key(label="lost", scopes=[])
+        Key.objects.filter(id=key.id).update(revoked_at=context.now)
+        for other in (None, context.now + timedelta(days=1)):
+            with pytest.raises(DatabaseError), transaction.atomic():
+                Key.objects.filter(id=key.id).update(revoked_at=other)
+
+
+def test_every_table_without_a_wall_is_listed_with_its_reason() -> None:
+    """And none is listed that is not there, or that has a wall."""
+    bare = {m._meta.db_table for m in apps.get_models(include_auto_created=True)} - set(TABLES)
+    assert bare == set(UNWALLED)
+    assert all(exempt.why for exempt in UNWALLED.values())
+
+
+@pytest.mark.postgres
+def test_the_runtime_role_has_of_unwalled_tables_what_was_reviewed(cast: Cast) -> None:
+    """An account's address is not rewritten, and Django's own rights are not even read."""
+    rows = _rows(
+        "SELECT table_name::text, privilege_type::text FROM information_schema.table_privileges"
+        " WHERE grantee = %s AND table_name = ANY(%s)",
+        settings.RUNTIME_ROLE,
+        list(UNWALLED),
+    )
+    assert sorted(rows) == [
+        ("django_content_type", "SELECT"),
+        ("django_session", "DELETE"),
+        ("django_session", "INSERT"),
+        ("django_session", "SELECT"),
+        ("django_session", "UPDATE"),
+        ("doors_account", "INSERT"),
+        ("doors_account", "SELECT"),
+    ]
+    columns = _rows(
+        "SELECT column_name::text FROM information_schema.column_privileges"
+        " WHERE table_name = 'doors_account' AND grantee = %s AND privilege_type = 'UPDATE'",
+        settings.RUNTIME_ROLE,
+    )
+    assert sorted(columns) == [("last_login",), ("password",)]
 
 
 def test_a_notice_names_a_person_of_its_own_organization(cast: Cast) -> None:

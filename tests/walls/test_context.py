@@ -15,7 +15,7 @@ from doors.tenancy import NoContextError, Purpose, acting_for, looking_up
 from doors.walls import unwalled_models
 from tests.cast import Cast
 
-OURS = [m for m in apps.get_models() if m._meta.app_label in {"doors", "inspections"}]
+OURS = [m for m in apps.get_models() if hasattr(m, "WALL")]
 
 
 def _name(model: type[models.Model]) -> str:
@@ -78,10 +78,15 @@ def test_what_one_sees_the_other_does_not(cast: Cast) -> None:
     assert seen[cast.authority.name] == set()
 
 
-def test_an_organization_sees_itself_alone(cast: Cast) -> None:
+def test_an_organization_sees_itself_and_with_whom_it_works(cast: Cast) -> None:
     """Who else is on the service is nobody's to list."""
-    with acting_for(cast.owner.id, write=False):
-        assert [o.id for o in Organization.objects.all()] == [cast.owner.id]
+    seen = {}
+    for who in (cast.owner, cast.neighbour, cast.firm, cast.stranger, cast.authority):
+        with acting_for(who.id, write=False):
+            seen[who.id] = set(Organization.objects.values_list("id", flat=True))
+    assert seen[cast.owner.id] == seen[cast.firm.id] == {cast.owner.id, cast.firm.id}
+    for alone in (cast.neighbour, cast.stranger, cast.authority):
+        assert seen[alone.id] == {alone.id}
 
 
 def test_a_context_ends_with_its_block(cast: Cast) -> None:
