@@ -56,7 +56,6 @@ class OpeningOut(serializers.Serializer):
     location = serializers.CharField()
     floor = serializers.CharField()
     door_type = serializers.ChoiceField(choices=DOOR_TYPES)
-    out_of_service_from = serializers.DateField(allow_null=True)
     removed_on = serializers.DateField(allow_null=True)
     version = serializers.IntegerField()
 
@@ -78,7 +77,6 @@ def opening_row(opening: Opening, known: FactsOnDay | None = None) -> dict[str, 
         "location": opening.location,
         "floor": opening.floor,
         "door_type": opening.door_type,
-        "out_of_service_from": opening.out_of_service_from,
         "removed_on": opening.removed_on,
         "version": opening.version,
     }

@@ -1,16 +1,21 @@
 """The tables of who owns what and where, who may ask, and what happened."""
 
 from doors.models.accounts import Account
+from doors.models.blobs import Blob, Photo
 from doors.models.custody import Custody
+from doors.models.devices import Battery, Device, DeviceKind
+from doors.models.exports import Export
 from doors.models.grants import Grant
 from doors.models.invitations import Invitation
+from doors.models.imports import Import, ImportRow
 from doors.models.jobs import Claimable, Job
 from doors.models.jurisdictions import Jurisdiction
 from doors.models.keys import EVERY_SCOPE, Key
 from doors.models.ledger import LedgerEntry, LedgerHead
 from doors.models.members import ROLES, Member, Role
-from doors.models.openings import DOOR_TYPES, Opening, OpeningFacts, OpeningTag
+from doors.models.openings import DOOR_TYPES, PARTICULARS, Opening, OpeningFacts, OpeningTag
 from doors.models.organizations import Capability, Organization
+from doors.models.outages import Outage
 from doors.models.overrides import Override
 from doors.models.people import Person
 from doors.models.replays import Replay
@@ -21,12 +26,20 @@ __all__ = [
     "ACTIONS",
     "DOOR_TYPES",
     "EVERY_SCOPE",
+    "PARTICULARS",
     "ROLES",
     "Account",
+    "Battery",
+    "Blob",
     "Capability",
     "Claimable",
     "Custody",
+    "Device",
+    "DeviceKind",
+    "Export",
     "Grant",
+    "Import",
+    "ImportRow",
     "Invitation",
     "Job",
     "Jurisdiction",
@@ -38,8 +51,10 @@ __all__ = [
     "OpeningFacts",
     "OpeningTag",
     "Organization",
+    "Outage",
     "Override",
     "Person",
+    "Photo",
     "Replay",
     "Role",
     "Sight",

@@ -41,13 +41,17 @@ class Claimable(models.Model):
 
 
 class Job(OrganizationRow, Claimable):
-    """A piece of long work that answered 202; `result` or `problem` stands once it has ended."""
+    """A piece of long work that answered 202; `result` or `problem` stands once it has ended.
+
+    Work in steps keeps in `cursor` how far it has come, each step in the transaction of what it
+    did; `rests` counts how often it made way for others. `key` asked for it, where one did.
+    """
 
     OPEN_TO = frozenset({Purpose.SWEEP})
     WALL = Wall(
         read=OWN,
         write=OWN,
-        changeable=(*CLAIM_COLUMNS, "done", "result", "problem"),
+        changeable=(*CLAIM_COLUMNS, "done", "total", "cursor", "rests", "result", "problem"),
         open_to=OPEN_TO,
         written_by=OPEN_TO,
     )
@@ -56,10 +60,14 @@ class Job(OrganizationRow, Claimable):
     arguments = models.JSONField(default=dict)
     done = models.PositiveIntegerField(default=0)
     total = models.PositiveIntegerField(default=1)
+    cursor = models.JSONField(null=True)
+    rests = models.PositiveIntegerField(default=0)
+    key = models.UUIDField(null=True)
     result = models.JSONField(null=True)
     problem = models.JSONField(null=True)
 
     class Meta:
+        constraints = [models.UniqueConstraint(fields=["organization", "id"], name="job_home")]
         indexes = [
             models.Index(
                 fields=["not_before"],

@@ -9,10 +9,13 @@ from doors.tenancy import Purpose
 from doors.walls import OWN, Wall
 
 SCOPED = (
+    "blobs",
     "deficiencies",
     "duties",
+    "exports",
     "grants",
     "invitations",
+    "imports",
     "jobs",
     "jurisdictions",
     "keys",

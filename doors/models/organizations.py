@@ -32,7 +32,8 @@ class Organization(Row):
 
     `author` made it while nobody of its own had come (none for those that set-up registered);
     until `claimed_at` the author may mend its name. `merged_into` names the organization that
-    took it over: its own name and id lead there for ever.
+    took it over: its own name and id lead there for ever. A reported visit performed by the day
+    `reported_visits_until` meets a duty at its sites; with none, no reported visit does.
     """
 
     OPEN_TO = frozenset({Purpose.AUTHENTICATION, Purpose.SET_UP, Purpose.CUSTODY, Purpose.CLAIM})
@@ -41,7 +42,7 @@ class Organization(Row):
         f" OR {_WORKS_WITH}",
         write="false",
         change=f"id = {ORGANIZATION} OR ({AUTHORED} AND claimed_at IS NULL)",
-        changeable=("name", "address", "language", "version", "claimed_at", "merged_into_id"),
+        changeable=("name", "address", "language", "reported_visits_until", "version", "claimed_at", "merged_into_id"),
         once=("claimed_at", "merged_into_id"),
         open_to=OPEN_TO,
         written_by=frozenset({Purpose.SET_UP, Purpose.CLAIM}),
@@ -54,6 +55,7 @@ class Organization(Row):
     demonstration = models.BooleanField(default=False)
     author = models.ForeignKey("self", on_delete=models.PROTECT, null=True, related_name="+")
     reference = models.CharField(max_length=100, blank=True)
+    reported_visits_until = models.DateField(null=True)
     created_at = models.DateTimeField()
     claimed_at = models.DateTimeField(null=True)
     merged_into = models.ForeignKey("self", on_delete=models.PROTECT, null=True, related_name="+")

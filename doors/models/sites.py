@@ -21,7 +21,7 @@ class Site(Row):
         read=in_sight(column="id"),
         write=AUTHORED,
         change=in_sight("manage", column="id"),
-        changeable=("name", "address", "version"),
+        changeable=("name", "address", "parcel", "occupancy_number", "changed_at", "version"),
         rising="version",
         open_to=OPEN_TO,
     )
@@ -31,7 +31,10 @@ class Site(Row):
     name = models.CharField(max_length=200)
     address = models.JSONField(default=list)
     time_zone = models.CharField(max_length=64)
+    parcel = models.CharField(max_length=100, blank=True)
+    occupancy_number = models.CharField(max_length=100, blank=True)
     created_at = models.DateTimeField()
+    changed_at = models.DateTimeField()
     version = models.PositiveIntegerField(default=1)
 
     objects = WalledManager()

@@ -7,10 +7,10 @@ from datetime import date
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from doors.errors import NotVisibleError
-from doors.models import Opening, OpeningFacts, OpeningTag
+from doors.models import Opening, OpeningFacts, OpeningTag, Outage
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +45,14 @@ def facts_on(opening: Opening, on: date) -> FactsOnDay:
     facts: dict[str, Any] = {"door_type": opening.door_type} | (row.facts if row else {})
     if opening.removed_on is not None and opening.removed_on <= on:
         facts["removed_on"] = opening.removed_on.isoformat()
-    if opening.out_of_service_from is not None and opening.out_of_service_from <= on:
+    if outages_on(on).filter(opening=opening).exists():
         facts["in_service"] = False
     return FactsOnDay(facts, row.listed_instructions if row else [])
+
+
+def outages_on(on: date) -> QuerySet[Outage]:
+    """The outages that run on that day."""
+    return Outage.objects.filter(Q(ends_on=None) | Q(ends_on__gt=on), begins_on__lte=on)
 
 
 def tag_on(opening: Opening, on: date) -> str:

@@ -48,6 +48,7 @@ def add_opening(
         floor=floor,
         door_type=door_type,
         created_at=current().now,
+        changed_at=current().now,
     )
     _save(opening)
     _record(opening, facts, listed_instructions, begins_on)

@@ -69,6 +69,7 @@ def _create(reference: str, name: str, address: Sequence[str], time_zone: str) -
         address=list(address),
         time_zone=time_zone,
         created_at=current().now,
+        changed_at=current().now,
     )
     try:
         with transaction.atomic():

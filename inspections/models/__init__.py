@@ -3,6 +3,7 @@
 from inspections.models.deficiencies import Deficiency, InterimMeasure, Repair
 from inspections.models.duties import Duty
 from inspections.models.notices import Notice, Owing, Stage
+from inspections.models.reported_visits import ReportedOutcome, ReportedVisit
 from inspections.models.submittals import FeedChange, FeedHead, Filing, ReadLine, Submittal
 from inspections.models.visits import Activity, Reading, Verdict, Visit
 
@@ -19,6 +20,8 @@ __all__ = [
     "ReadLine",
     "Reading",
     "Repair",
+    "ReportedOutcome",
+    "ReportedVisit",
     "Stage",
     "Submittal",
     "Verdict",

@@ -13,6 +13,7 @@ class Duty(SiteRow):
 
     Dates are civil days at the site. Whether it is upcoming, open, due or overdue depends on
     the day one asks and is not stored. `standing` is `running`, `suspended` or `ended`.
+    It was last met by `last_visit` or, where the owner lets it, by `last_reported_visit`.
     `citation` is where the requirement is written, `adopted_by` by which text its place did.
     """
 
@@ -26,7 +27,11 @@ class Duty(SiteRow):
     WALL = Wall(
         read=in_sight(),
         write=f"{in_sight('record')} OR {in_sight('manage')}",
-        homes=(("opening_id", "doors_opening"), ("last_visit_id", "inspections_visit")),
+        homes=(
+            ("opening_id", "doors_opening"),
+            ("last_visit_id", "inspections_visit"),
+            ("last_reported_visit_id", "inspections_reportedvisit"),
+        ),
         changeable=(
             "activity",
             "opens_on",
@@ -39,6 +44,7 @@ class Duty(SiteRow):
             "layer",
             "version",
             "last_visit_id",
+            "last_reported_visit_id",
         ),
     )
 
@@ -50,6 +56,9 @@ class Duty(SiteRow):
     closes_on = models.DateField()
     standing = models.CharField(max_length=12, choices=Standing, default=Standing.RUNNING)
     last_visit = models.ForeignKey("inspections.Visit", on_delete=models.PROTECT, null=True)
+    last_reported_visit = models.ForeignKey(
+        "inspections.ReportedVisit", on_delete=models.PROTECT, null=True
+    )
     citation = models.JSONField(default=dict)
     adopted_by = models.JSONField(null=True)
     adoption = models.CharField(max_length=12, default="recorded")

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from doors.models import Opening
+from doors.models import Opening, Outage
 from doors.services.jobs import run_waiting_jobs
 from doors.services.openings import add_opening
 from doors.services.overrides import draft_override, publish_override
@@ -112,8 +112,14 @@ def test_an_operation_test_leaves_the_yearly_duty(cast: Cast) -> None:
 
 def test_a_door_out_of_service_owes_nothing_meanwhile(cast: Cast) -> None:
     """Suspended, not forgotten."""
-    with acting_for(cast.owner.id, write=True):
-        Opening.objects.filter(id=cast.opening.id).update(out_of_service_from=SINCE)
+    with acting_for(cast.owner.id, write=True) as context:
+        Outage.objects.create(
+            site=cast.site,
+            opening=cast.opening,
+            begins_on=SINCE,
+            reason="rebuilding",
+            recorded_at=context.now,
+        )
         settle_duties(opening=Opening.objects.select_related("site").get(id=cast.opening.id))
         standing = set(Duty.objects.values_list("standing", flat=True))
     assert standing == {"suspended"}
