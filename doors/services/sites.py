@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any, cast
 from uuid import UUID
@@ -54,11 +54,15 @@ def change_site(*, site_id: UUID, expected: frozenset[int] | None, **changed: An
     """Change the name or the address of a site; refused where `expected` is not what stands."""
     sight = sight_of(site_id, "manage")
     rows = Site.objects.filter(id=site_id)
-    site = cast("Site", change_row(rows, expected=expected, **changed))
+    site = cast("Site", change_row(rows, expected=expected, **changed, **_stamp(changed)))
     content = {"version": site.version, "changed_sha256": canonical_digest(changed)}
     line = LedgerLine("site_changed", site.id, site.id, content)
     write_ledger(custodian_id=sight.custodian_id, lines=[line])
     return site
+
+
+def _stamp(changed: Mapping[str, Any]) -> dict[str, Any]:
+    return {"changed_at": current().now} if changed else {}
 
 
 def _create(reference: str, name: str, address: Sequence[str], time_zone: str) -> Site:

@@ -128,7 +128,7 @@ def test_a_door_out_of_service_owes_nothing_meanwhile(cast: Cast) -> None:
 def test_a_removed_door_owes_nothing_any_more(cast: Cast) -> None:
     """Its record stays."""
     with acting_for(cast.owner.id, write=True):
-        Opening.objects.filter(id=cast.opening.id).update(removed_on=SINCE)
+        Opening.objects.filter(id=cast.opening.id).update(removed_on=SINCE, version=2)
         settle_duties(opening=Opening.objects.select_related("site").get(id=cast.opening.id))
         standing = set(Duty.objects.values_list("standing", flat=True))
     assert standing == {"ended"}
