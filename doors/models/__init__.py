@@ -6,8 +6,8 @@ from doors.models.custody import Custody
 from doors.models.devices import Battery, Device, DeviceKind
 from doors.models.exports import Export
 from doors.models.grants import Grant
-from doors.models.invitations import Invitation
 from doors.models.imports import Import, ImportRow
+from doors.models.invitations import Invitation
 from doors.models.jobs import Claimable, Job
 from doors.models.jurisdictions import Jurisdiction
 from doors.models.keys import EVERY_SCOPE, Key
