@@ -4,6 +4,11 @@ The application is loaded before a port is opened, so unsafe settings never answ
 """
 
 import os
+import tempfile
+from typing import Protocol
+
+# Before the application is loaded: a folder of this start alone, in which its processes count.
+os.environ.setdefault("PROMETHEUS_MULTIPROC_DIR", tempfile.mkdtemp(prefix="doors-counts-"))
 
 bind = os.environ.get("BIND", "127.0.0.1:8000")
 worker_class = "gthread"
@@ -20,3 +25,16 @@ limit_request_fields = 50
 limit_request_field_size = 8_190
 control_socket_disable = True  # nobody steers it but by signals
 accesslog = None  # the service writes one line a request itself, without query and keys
+
+
+class Worker(Protocol):
+    """What is asked of a process of the server."""
+
+    pid: int
+
+
+def child_exit(server: object, worker: Worker) -> None:
+    """Let go of the gauges of a process that has ended; what it counted stays counted."""
+    from prometheus_client import multiprocess  # noqa: PLC0415 (it reads the folder when imported)
+
+    multiprocess.mark_process_dead(worker.pid)

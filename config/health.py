@@ -8,7 +8,10 @@ from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.http import HttpRequest, JsonResponse
 
+from doors.selectors.waiting import waiting_work
+
 ANSWER_WITHIN = 2  # seconds
+WAITS_AT_MOST = 900  # seconds
 
 
 def livez(request: HttpRequest) -> JsonResponse:
@@ -17,16 +20,28 @@ def livez(request: HttpRequest) -> JsonResponse:
 
 
 def readyz(request: HttpRequest) -> JsonResponse:
-    """200 when every part answers as it should, else 503; the body names the parts, never why."""
-    parts = {name: "ok" if answers() else "failing" for name, answers in _parts().items()}
-    ready = set(parts.values()) == {"ok"}
-    return _uncached(
-        {"status": "ok" if ready else "failing", "parts": parts}, status=200 if ready else 503
-    )
+    """200 when requests can be answered, else 503; the body names the parts, never why.
+
+    Without a broker or a worker every request is still answered and nothing is lost, so those
+    two are told (`degraded`) and keep no request away.
+    """
+    needed = _told(_needed())
+    beside = _told(_beside()) if needed["database"] == "ok" else {}
+    ready = "failing" not in needed.values()
+    status = ("degraded" if "failing" in beside.values() else "ok") if ready else "failing"
+    return _uncached({"status": status, "parts": needed | beside}, status=200 if ready else 503)
 
 
-def _parts() -> dict[str, Callable[[], bool]]:
-    parts = {"database": database_answers, "migrations": migrations_are_applied}
+def _told(parts: dict[str, Callable[[], bool]]) -> dict[str, str]:
+    return {name: "ok" if answers() else "failing" for name, answers in parts.items()}
+
+
+def _needed() -> dict[str, Callable[[], bool]]:
+    return {"database": database_answers, "migrations": migrations_are_applied}
+
+
+def _beside() -> dict[str, Callable[[], bool]]:
+    parts = {"work": work_is_done}
     # Elsewhere the work is done in the process itself.
     return parts | {"broker": broker_answers} if settings.PRODUCTION else parts
 
@@ -46,6 +61,14 @@ def migrations_are_applied() -> bool:
     try:
         executor = MigrationExecutor(connection)
         return not executor.migration_plan(executor.loader.graph.leaf_nodes())
+    except DatabaseError:
+        return False
+
+
+def work_is_done() -> bool:
+    """Tell whether nothing has waited for a worker longer than it may."""
+    try:
+        return all(each.oldest_seconds <= WAITS_AT_MOST for each in waiting_work())
     except DatabaseError:
         return False
 

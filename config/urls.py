@@ -4,6 +4,7 @@ from django.urls import include, path
 
 from config import health
 from config.http.documentation import openapi, problems, reference
+from config.metrics import metrics
 
 urlpatterns = [
     path("v1/", include("doors.api.urls")),
@@ -12,6 +13,7 @@ urlpatterns = [
     path("docs", reference, name="docs"),
     path("docs/problems", problems, name="docs-problems"),
     path("livez", health.livez, name="livez"),
+    path("metrics", metrics, name="metrics"),
     path("readyz", health.readyz, name="readyz"),
 ]
 

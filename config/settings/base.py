@@ -40,6 +40,7 @@ INSTALLED_APPS = [
     "inspections",
 ]
 MIDDLEWARE = [
+    "django_prometheus.middleware.PrometheusBeforeMiddleware",
     "config.http.middleware.RequestIdMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -51,6 +52,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_prometheus.middleware.PrometheusAfterMiddleware",
 ]
 ROOT_URLCONF = "config.urls"
 WSGI_APPLICATION = "config.wsgi.application"
@@ -245,8 +247,9 @@ SPECTACULAR_SETTINGS = {
     ],
 }
 
-# --- logs --------------------------------------------------------------------------------------
+# --- logs, counts -------------------------------------------------------------------------------
 
+METRICS_TOKEN = env.str("METRICS_TOKEN", default="")  # production answers /metrics to it alone
 DJANGO_STRUCTLOG_CELERY_ENABLED = True
 DJANGO_STRUCTLOG_TRUST_UPSTREAM_REQUEST_ID = True  # RequestIdMiddleware has validated it
 DJANGO_STRUCTLOG_USER_ID_FIELD = ""

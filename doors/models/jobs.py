@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.db import models
+from django.db.models import Q
 
 from doors.models.homes import OrganizationRow
 from doors.tenancy import Purpose
+from doors.tracing import request_id
 from doors.walls import OWN, Wall
 
 CLAIM_COLUMNS = ("state", "attempt", "leased_until", "not_before", "ended_at")
@@ -15,7 +19,8 @@ class Claimable(models.Model):
     """What a worker claims: `attempt` is the fence, `leased_until` the database's clock.
 
     `sending` marks the moment from which an outside party may have acted on it: such a row is
-    never taken a second time, and becomes `unknown` when its worker is gone.
+    never taken a second time, and becomes `unknown` when its worker is gone. `request_id` is the
+    request that it came of, however many steps ago.
     """
 
     class State(models.TextChoices):
@@ -35,9 +40,16 @@ class Claimable(models.Model):
     not_before = models.DateTimeField()
     created_at = models.DateTimeField()
     ended_at = models.DateTimeField(null=True)
+    request_id = models.UUIDField(null=True, default=request_id, editable=False)
 
     class Meta:
         abstract = True
+
+    @staticmethod
+    def takeable(now: datetime) -> Q:
+        """Rows that wait, and rows whose taker's lease has lapsed."""
+        lapsed = Q(state=Claimable.State.CLAIMED, leased_until__lt=now)
+        return (Q(state=Claimable.State.WAITING) | lapsed) & Q(not_before__lte=now)
 
 
 class Job(OrganizationRow, Claimable):

@@ -7,17 +7,18 @@ takeable again, and whoever slept through it finds that its attempt number no lo
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 from uuid import UUID
 
 import structlog
 from django.db import connection
-from django.db.models import F, Q, QuerySet
+from django.db.models import F, QuerySet
 
 from doors.models import Claimable
 from doors.tenancy import acting_for, current
+from doors.tracing import on_account_of
 
 State = Claimable.State
 log = structlog.get_logger(__name__)
@@ -25,17 +26,14 @@ log = structlog.get_logger(__name__)
 
 @dataclass(frozen=True, slots=True)
 class Claim:
-    """A row taken: its id, whose it is, and the attempt that must still hold when it is ended."""
+    """A row taken: its id, whose it is, the attempt that must still hold when it is ended, and
+    the request it came of.
+    """
 
     id: UUID
     organization_id: UUID
     attempt: int
-
-
-def takeable(now: datetime) -> Q:
-    """Rows that wait, and rows whose taker's lease has lapsed."""
-    lapsed = Q(state=State.CLAIMED, leased_until__lt=now)
-    return (Q(state=State.WAITING) | lapsed) & Q(not_before__lte=now)
+    request_id: UUID | None = None
 
 
 def claim_rows(
@@ -46,16 +44,18 @@ def claim_rows(
     Runs within looking_up(SWEEP, write=True) and holds once that transaction has committed.
     """
     now = current().now
-    rows = model.objects.filter(takeable(now), **only).order_by("not_before", "id")  # type: ignore[attr-defined]
+    rows = model.objects.filter(Claimable.takeable(now), **only).order_by("not_before", "id")  # type: ignore[attr-defined]
     if connection.features.has_select_for_update_skip_locked:
         rows = rows.select_for_update(skip_locked=True)
     taken = []
-    for id_, owner_id, attempt in rows.values_list("id", owner, "attempt")[:limit]:
-        held = model.objects.filter(takeable(now), id=id_, attempt=attempt).update(  # type: ignore[attr-defined]
+    for id_, owner_id, attempt, request in rows.values_list("id", owner, "attempt", "request_id")[
+        :limit
+    ]:
+        held = model.objects.filter(Claimable.takeable(now), id=id_, attempt=attempt).update(  # type: ignore[attr-defined]
             state=State.CLAIMED, attempt=F("attempt") + 1, leased_until=now + lease
         )
         if held:
-            taken.append(Claim(id_, owner_id, attempt + 1))
+            taken.append(Claim(id_, owner_id, attempt + 1, request))
     return taken
 
 
@@ -89,17 +89,24 @@ def guarded(
     tried again later, a bounded number of times; `failed` is written with the last. What was
     being sent is left to its lease, since it may have gone out.
     """
-    try:
-        work(claim)
-    except Exception:
-        log.exception("claim_failed", model=model.__name__, claim_id=str(claim.id))
-        with acting_for(claim.organization_id, write=True):
-            if _held(model, claim).filter(state=State.SENDING).exists():
-                return
-            if claim.attempt >= tries:
-                end_claim(model, claim, state=State.FAILED, **failed)
-            else:
-                release_claim(model, claim, wait=timedelta(seconds=2 ** min(claim.attempt, 10)))
+    with on_account_of(claim.request_id, claim.organization_id):
+        try:
+            work(claim)
+        except Exception:
+            log.exception("claim_failed", model=model.__name__, claim_id=str(claim.id))
+            _put_back(model, claim, tries, failed)
+
+
+def _put_back(
+    model: type[Claimable], claim: Claim, tries: int, failed: Mapping[str, object]
+) -> None:
+    with acting_for(claim.organization_id, write=True):
+        if _held(model, claim).filter(state=State.SENDING).exists():
+            return
+        if claim.attempt >= tries:
+            end_claim(model, claim, state=State.FAILED, **failed)
+        else:
+            release_claim(model, claim, wait=timedelta(seconds=2 ** min(claim.attempt, 10)))
 
 
 def _held(model: type[Claimable], claim: Claim) -> QuerySet[Claimable]:

@@ -1,10 +1,17 @@
 """What the platform is told."""
 
+from datetime import timedelta
+
 import pytest
 from django.conf import settings
 from django.db import DatabaseError, connection
 from django.db.migrations.recorder import MigrationRecorder
 from django.test import Client
+
+from config.health import WAITS_AT_MOST
+from doors.services.jobs import ask_for_job
+from doors.tenancy import acting_for, current
+from tests.cast import Cast
 
 
 def test_alive_needs_nobody() -> None:
@@ -19,7 +26,10 @@ def test_ready_when_every_part_answers() -> None:
     """A migrated database is enough outside production."""
     response = Client().get("/readyz")
     assert response.status_code == 200
-    assert response.json()["parts"] == {"database": "ok", "migrations": "ok"}
+    assert response.json() == {
+        "status": "ok",
+        "parts": {"database": "ok", "migrations": "ok", "work": "ok"},
+    }
 
 
 @pytest.mark.django_db
@@ -51,9 +61,14 @@ def test_production_also_asks_the_broker_and_the_kind_of_database(
     """Nothing answers on that port, and SQLite is no database for production."""
     monkeypatch.setattr(settings, "PRODUCTION", True)
     monkeypatch.setattr(settings, "REDIS_URL", "redis://127.0.0.1:1/0")
-    parts = Client().get("/readyz").json()["parts"]
-    kind = "ok" if connection.vendor == "postgresql" else "failing"
-    assert parts == {"database": kind, "migrations": "ok", "broker": "failing"}
+    answer = Client().get("/readyz")
+    if connection.vendor == "postgresql":
+        parts = {"database": "ok", "migrations": "ok", "work": "ok", "broker": "failing"}
+        assert (answer.status_code, answer.json()["status"]) == (200, "degraded")
+    else:
+        parts = {"database": "failing", "migrations": "ok"}
+        assert (answer.status_code, answer.json()["status"]) == (503, "failing")
+    assert answer.json()["parts"] == parts
 
 
 @pytest.mark.redis
@@ -62,4 +77,15 @@ def test_a_broker_that_answers_is_ok(monkeypatch: pytest.MonkeyPatch, redis_url:
     """A PING is enough."""
     monkeypatch.setattr(settings, "PRODUCTION", True)
     monkeypatch.setattr(settings, "REDIS_URL", redis_url)
-    assert Client().get("/readyz").json()["parts"]["broker"] == "ok"
+    broker = Client().get("/readyz").json()["parts"].get("broker")
+    assert broker == ("ok" if connection.vendor == "postgresql" else None)
+
+
+def test_work_that_waits_too_long_is_told(cast: Cast) -> None:
+    """Nobody works: requests are still answered, and the platform is told."""
+    with acting_for(cast.firm.id, write=True):
+        before = current().now - timedelta(seconds=WAITS_AT_MOST + 60)
+        ask_for_job(kind="settle_places", arguments={}, not_before=before)
+    answer = Client().get("/readyz")
+    assert (answer.status_code, answer.json()["status"]) == (200, "degraded")
+    assert answer.json()["parts"]["work"] == "failing"
