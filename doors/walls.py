@@ -27,6 +27,7 @@ AUTHORED = f"author_id = {ORGANIZATION}"
 
 
 SOMEBODY = f"{ORGANIZATION} IS NOT NULL"
+OWN_SANDBOX = f"(SELECT o.sandbox_id FROM doors_organization o WHERE o.id = {ORGANIZATION})"
 
 
 def in_sight(
@@ -56,6 +57,8 @@ class Wall:
     it holds a value, does the same to its row; `once` names columns that keep the value they once
     got; `deletable` allows DELETE of what is readable.
     Purposes named in `open_to` read every row, those in `written_by` also write.
+    `circle` are (column, table) pairs that must all lie in one sandbox, or all in none: an
+    organization, a site by its author, or a jurisdiction.
     """
 
     read: str
@@ -64,6 +67,7 @@ class Wall:
     changeable: tuple[str, ...] = ()
     kin: tuple[tuple[str, str], ...] = ()
     rising: str = ""
+    circle: tuple[tuple[str, str], ...] = ()
     homes: tuple[tuple[str, str], ...] = ()
     append_only: bool = False
     frozen_once: str = ""
@@ -89,11 +93,41 @@ BEGIN
   RAISE EXCEPTION 'a tenant table was touched without saying on whose behalf'
     USING ERRCODE = 'insufficient_privilege';
 END $body$;
+CREATE OR REPLACE FUNCTION app_one_circle() RETURNS trigger LANGUAGE plpgsql
+SET app.purpose = 'custody' SET app.organization = '' AS $body$
+DECLARE
+  added jsonb := to_jsonb(NEW);
+  circle uuid;
+  first uuid;
+BEGIN
+  FOR i IN 0..TG_NARGS / 2 - 1 LOOP
+    CONTINUE WHEN added ->> TG_ARGV[2 * i] IS NULL;
+    EXECUTE 'SELECT ' || replace(TG_ARGV[2 * i + 1], '{{id}}', '$1')
+      INTO circle USING (added ->> TG_ARGV[2 * i])::uuid;
+    IF i = 0 THEN first := circle;
+    ELSIF circle IS DISTINCT FROM first THEN
+      RAISE EXCEPTION 'CIRCLE: rows of % stay within one sandbox, or outside all', TG_TABLE_NAME
+        USING ERRCODE = 'restrict_violation';
+    END IF;
+  END LOOP;
+  RETURN NEW;
+END $body$;
 CREATE OR REPLACE FUNCTION app_append_only() RETURNS trigger LANGUAGE plpgsql AS $body$
 BEGIN
   RAISE EXCEPTION 'rows of % are never changed', TG_TABLE_NAME USING ERRCODE = 'restrict_violation';
 END $body$;
 """
+
+
+CIRCLE_OF = {  # SQL: the sandbox in which the row of that id lies
+    "doors_organization": "(SELECT c.sandbox_id FROM doors_organization c WHERE c.id = {id})",
+    "doors_jurisdiction": "(SELECT c.sandbox_id FROM doors_jurisdiction c WHERE c.id = {id})",
+    "doors_site": (
+        "(SELECT c.sandbox_id FROM doors_site s JOIN doors_organization c ON c.id = s.author_id"
+        " WHERE s.id = {id})"
+    ),
+    "doors_sandbox": "(SELECT c.id FROM doors_sandbox c WHERE c.id = {id})",
+}
 
 
 def walled_models() -> Iterator[tuple[str, Wall]]:
@@ -172,6 +206,21 @@ def _keys_and_triggers(table: str, wall: Wall, tables: set[str]) -> Iterator[str
     for column, parent in wall.kin:
         if parent in tables:
             yield from _composite_key(table, column, parent, "organization_id")
+    yield from _circle(table, wall)
+    yield from _guards(table, wall)
+
+
+def _circle(table: str, wall: Wall) -> Iterator[str]:
+    yield f"DROP TRIGGER IF EXISTS one_circle ON {table}"
+    if wall.circle:
+        pairs = ", ".join(f"'{c}', '{CIRCLE_OF[t]}'" for c, t in wall.circle)
+        yield (
+            f"CREATE TRIGGER one_circle BEFORE INSERT OR UPDATE ON {table}"
+            f" FOR EACH ROW EXECUTE FUNCTION app_one_circle({pairs})"
+        )
+
+
+def _guards(table: str, wall: Wall) -> Iterator[str]:
     yield f"DROP TRIGGER IF EXISTS rising ON {table}"
     if wall.rising:
         yield (
@@ -231,6 +280,7 @@ def _grants(
 
 
 def _sqlite(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
+    yield from _sqlite_circle(table, wall, tables)
     if wall.rising:
         name = f"{table}_rising"
         yield f"DROP TRIGGER IF EXISTS {name}"
@@ -270,3 +320,22 @@ def _sqlite(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
                 f"CREATE TRIGGER {name} BEFORE {verb} ON {table}{when}"
                 f" BEGIN SELECT RAISE(ABORT, 'rows of {table} are never changed'); END"
             )
+
+
+def _sqlite_circle(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
+    if not wall.circle or not {parent for _, parent in wall.circle} <= tables:
+        return
+    (column, parent), *others = wall.circle
+    first = CIRCLE_OF[parent].format(id=f"NEW.{column}")
+    apart = " OR ".join(
+        f"(NEW.{c} IS NOT NULL AND {CIRCLE_OF[p].format(id=f'NEW.{c}')} IS NOT {first})"
+        for c, p in others
+    )
+    for verb in ("INSERT", "UPDATE"):
+        name = f"{table}_one_circle_{verb.lower()}"
+        yield f"DROP TRIGGER IF EXISTS {name}"
+        yield (
+            f"CREATE TRIGGER {name} BEFORE {verb} ON {table} WHEN {apart}"
+            f" BEGIN SELECT RAISE(ABORT, 'CIRCLE: rows of {table} stay within one sandbox,"
+            " or outside all'); END"
+        )

@@ -22,6 +22,7 @@ class Custody(Row):
         read=f"owner_id = {ORGANIZATION} OR {in_sight()}",
         write="false",  # the service alone, having looked at the site
         changeable=("ends_on",),
+        circle=(("owner_id", "doors_organization"), ("site_id", "doors_site")),
         open_to=OPEN_TO,
         written_by=OPEN_TO,
     )

@@ -20,6 +20,7 @@ class Grant(Row):
         read=f"owner_id = {ORGANIZATION} OR grantee_id = {ORGANIZATION}",
         write=f"owner_id = {ORGANIZATION} AND (site_id IS NULL OR {in_sight('manage')})",
         changeable=("ends_on",),
+        circle=(("owner_id", "doors_organization"), ("grantee_id", "doors_organization")),
         open_to=OPEN_TO,
     )
 

@@ -31,6 +31,7 @@ class Invitation(OrganizationRow):
         change=OWN,
         changeable=("sealed_token", "sent_at", "used_at", "withdrawn_at"),
         once=("used_at", "withdrawn_at"),
+        circle=(("organization_id", "doors_organization"), ("to_claim_id", "doors_organization")),
         open_to=OPEN_TO,
         written_by=OPEN_TO,
     )

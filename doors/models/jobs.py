@@ -19,8 +19,8 @@ class Claimable(models.Model):
     """What a worker claims: `attempt` is the fence, `leased_until` the database's clock.
 
     `sending` marks the moment from which an outside party may have acted on it: such a row is
-    never taken a second time, and becomes `unknown` when its worker is gone. `request_id` is the
-    request that it came of, however many steps ago.
+    never taken a second time as it is: what becomes of it when its worker is gone is the sender's
+    to say. `request_id` is the request that it came of, however many steps ago.
     """
 
     class State(models.TextChoices):

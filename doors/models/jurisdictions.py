@@ -6,8 +6,9 @@ from django.db import models
 from django.db.models import Q
 
 from doors.models.homes import Row
+from doors.models.sandboxes import sandbox_of
 from doors.tenancy import Context, Purpose, WalledManager
-from doors.walls import SOMEBODY, Wall
+from doors.walls import OWN_SANDBOX, SOMEBODY, Wall
 
 
 class Jurisdiction(Row):
@@ -18,8 +19,9 @@ class Jurisdiction(Row):
 
     OPEN_TO = frozenset(Purpose)
     WALL = Wall(
-        read=SOMEBODY,
+        read=f"{SOMEBODY} AND (sandbox_id IS NULL OR sandbox_id = {OWN_SANDBOX})",
         write="false",  # places are set up by whoever operates the service
+        circle=(("sandbox_id", "doors_sandbox"), ("authority_id", "doors_organization")),
         open_to=OPEN_TO,
         written_by=frozenset({Purpose.SET_UP}),
     )
@@ -34,10 +36,13 @@ class Jurisdiction(Row):
         "doors.Organization", on_delete=models.PROTECT, null=True, related_name="+"
     )
     authority_name = models.CharField(max_length=200, blank=True)
+    sandbox = models.ForeignKey(
+        "doors.Sandbox", on_delete=models.PROTECT, null=True, related_name="+"
+    )
 
     objects = WalledManager()
 
     @staticmethod
     def visible_to(context: Context) -> Q:
-        """Everybody may know what places there are."""
-        return Q()
+        """Everybody may know what places there are; those of a sandbox, who is in it."""
+        return Q(sandbox__isnull=True) | Q(sandbox_id__in=sandbox_of(context))

@@ -26,9 +26,11 @@ SCOPED = (
     "organization",
     "overrides",
     "people",
+    "sandboxes",
     "sites",
     "submittals",
     "visits",
+    "webhooks",
 )
 EVERY_SCOPE = frozenset(f"{noun}:{verb}" for noun in SCOPED for verb in ("read", "write"))
 

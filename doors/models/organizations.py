@@ -52,6 +52,11 @@ class Organization(Row):
             "merged_into_id",
         ),
         once=("claimed_at", "merged_into_id"),
+        circle=(
+            ("sandbox_id", "doors_sandbox"),
+            ("author_id", "doors_organization"),
+            ("merged_into_id", "doors_organization"),
+        ),
         open_to=OPEN_TO,
         written_by=frozenset({Purpose.SET_UP, Purpose.CLAIM}),
     )
@@ -68,6 +73,9 @@ class Organization(Row):
     claimed_at = models.DateTimeField(null=True)
     merged_into = models.ForeignKey("self", on_delete=models.PROTECT, null=True, related_name="+")
     version = models.PositiveIntegerField(default=1)
+    sandbox = models.ForeignKey(
+        "doors.Sandbox", on_delete=models.PROTECT, null=True, related_name="+"
+    )  # the closed group it was made in; never changed
 
     objects = WalledManager()
 

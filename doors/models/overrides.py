@@ -6,12 +6,16 @@ from django.db import models
 from django.db.models import F, Q
 
 from doors.models.homes import Row
+from doors.models.jurisdictions import Jurisdiction
 from doors.tenancy import Context, Purpose, WalledManager
-from doors.walls import ORGANIZATION, SOMEBODY, Wall
+from doors.walls import ORGANIZATION, Wall
 
 _GOVERNED = (
     "EXISTS (SELECT 1 FROM doors_jurisdiction j WHERE j.id = {table}.jurisdiction_id"
     f" AND j.authority_id = {ORGANIZATION})"
+)
+_PLACE_KNOWN = (  # the wall of places holds here too: those of a sandbox are known within it alone
+    "EXISTS (SELECT 1 FROM doors_jurisdiction j WHERE j.id = {table}.jurisdiction_id)"
 )
 
 
@@ -24,7 +28,7 @@ class Override(Row):
 
     OPEN_TO = frozenset({Purpose.SET_UP})
     WALL = Wall(
-        read=f"(published_at IS NOT NULL AND {SOMEBODY}) OR author_id = {ORGANIZATION}",
+        read=f"(published_at IS NOT NULL AND {_PLACE_KNOWN}) OR author_id = {ORGANIZATION}",
         write=f"author_id = {ORGANIZATION} AND published_at IS NULL AND {_GOVERNED}",
         change=f"author_id = {ORGANIZATION} AND {_GOVERNED}",
         changeable=("published_at",),
@@ -56,4 +60,6 @@ class Override(Row):
     @staticmethod
     def visible_to(context: Context) -> Q:
         """What is published, and its own drafts."""
-        return Q(published_at__isnull=False) | Q(author_id=context.organization_id)
+        known = Jurisdiction._base_manager.filter(Jurisdiction.visible_to(context))
+        published = Q(published_at__isnull=False, jurisdiction__in=known)
+        return published | Q(author_id=context.organization_id)

@@ -54,7 +54,13 @@ class SitePlace(SiteRow):
     """The jurisdiction a site lies in, from when to when; several may hold at once."""
 
     OPEN_TO = frozenset({Purpose.SWEEP})
-    WALL = Wall(read=in_sight(), write=in_sight("manage"), changeable=("ends_on",), open_to=OPEN_TO)
+    WALL = Wall(
+        read=in_sight(),
+        write=in_sight("manage"),
+        changeable=("ends_on",),
+        circle=(("site_id", "doors_site"), ("jurisdiction_id", "doors_jurisdiction")),
+        open_to=OPEN_TO,
+    )
 
     jurisdiction = models.ForeignKey(
         "doors.Jurisdiction", on_delete=models.PROTECT, related_name="+"

@@ -4,13 +4,22 @@ from inspections.models.deficiencies import Deficiency, InterimMeasure, Repair
 from inspections.models.duties import Duty
 from inspections.models.notices import Notice, Owing, Stage
 from inspections.models.reported_visits import ReportedOutcome, ReportedVisit
+from inspections.models.sandboxes import SandboxMessage
 from inspections.models.submittals import FeedChange, FeedHead, Filing, ReadLine, Submittal
 from inspections.models.visits import Activity, Reading, Verdict, Visit
+from inspections.models.webhooks import (
+    EventType,
+    Webhook,
+    WebhookAttempt,
+    WebhookDelivery,
+    WebhookSecret,
+)
 
 __all__ = [
     "Activity",
     "Deficiency",
     "Duty",
+    "EventType",
     "FeedChange",
     "FeedHead",
     "Filing",
@@ -22,8 +31,13 @@ __all__ = [
     "Repair",
     "ReportedOutcome",
     "ReportedVisit",
+    "SandboxMessage",
     "Stage",
     "Submittal",
     "Verdict",
     "Visit",
+    "Webhook",
+    "WebhookAttempt",
+    "WebhookDelivery",
+    "WebhookSecret",
 ]

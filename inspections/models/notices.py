@@ -7,7 +7,8 @@ from django.db import models
 from doors.models.homes import AuthoredRow, OrganizationRow
 from doors.models.jobs import CLAIM_COLUMNS, Claimable
 from doors.tenancy import Purpose
-from doors.walls import AUTHORED, OWN, Wall, in_sight
+from doors.walls import AUTHORED, ORGANIZATION, OWN, Wall, in_sight
+from inspections.models.webhooks import EventType
 
 
 class Stage(models.TextChoices):
@@ -18,28 +19,43 @@ class Stage(models.TextChoices):
     SUBMITTAL_FILED = "submittal_filed"
 
 
+_OWED_FOR = [*Stage.choices, *EventType.choices]  # told to people, told to machines
 _ACTIONS = ("record", "repair", "submit", "manage")
 _MOVES = " OR ".join(in_sight(may) for may in _ACTIONS)
-_OWED = " OR ".join(in_sight(may, custodian=True) for may in _ACTIONS)
+_OWN_AFFAIR = f"(site_id IS NULL AND custodian_id = {ORGANIZATION})"
+_ANSWERED = (  # an authority has no sight of the site whose packet it answers
+    "EXISTS (SELECT 1 FROM inspections_filing f WHERE f.id = {table}.thing"
+    f" AND f.authority_id = {ORGANIZATION} AND f.custodian_id = {{table}}.custodian_id"
+    " AND f.site_id = {table}.site_id)"
+)
+_OWED = " OR ".join([*(in_sight(may, custodian=True) for may in _ACTIONS), _OWN_AFFAIR, _ANSWERED])
 
 
 class Owing(AuthoredRow, Claimable):
     """Left in the transaction that makes something owing. Its author need not be able to read
-    the owner's contacts: a worker turns it into notices as the custodian.
+    the owner's contacts: a worker turns it into notices as the custodian, or into deliveries as
+    each organization that asked to be told of such an event.
+
+    Without a site it is the author's own affair. `parties` are organizations concerned that need
+    have no sight of the site: an authority, a grantee. `words` are plain facts, nobody's address.
     """
 
     OPEN_TO = frozenset({Purpose.SWEEP})
     WALL = Wall(
         read=f"{AUTHORED} OR {in_sight()}",
         write=f"{AUTHORED} AND ({_OWED})",
-        change=_MOVES,
+        change=f"{_MOVES} OR {_OWN_AFFAIR}",
         changeable=CLAIM_COLUMNS,
         open_to=OPEN_TO,
         written_by=OPEN_TO,
     )
 
+    site = models.ForeignKey(  # type: ignore[assignment]  # an affair of one's own has none
+        "doors.Site", on_delete=models.PROTECT, null=True, related_name="+"
+    )
     custodian = models.ForeignKey("doors.Organization", on_delete=models.PROTECT, related_name="+")
-    stage = models.CharField(max_length=24, choices=Stage)
+    parties = models.JSONField(default=list)
+    stage = models.CharField(max_length=24, choices=_OWED_FOR)
     thing = models.UUIDField()
     thing_version = models.PositiveIntegerField(default=1)
     words = models.JSONField()

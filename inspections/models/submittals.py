@@ -74,8 +74,13 @@ class Filing(AuthoredRow):
         read=f"{AUTHORED} OR authority_id = {ORGANIZATION} OR {in_sight()}",
         write=f"{AUTHORED} AND {in_sight('submit', custodian=True)}",
         change=f"authority_id = {ORGANIZATION} OR ({AUTHORED} AND {in_sight('submit')})",
-        changeable=("state", "version"),
+        changeable=("state", "remarks", "answered_at", "version"),
         homes=(("submittal_id", "inspections_submittal"),),
+        circle=(
+            ("author_id", "doors_organization"),
+            ("custodian_id", "doors_organization"),
+            ("authority_id", "doors_organization"),
+        ),
         open_to=OPEN_TO,
     )
 
@@ -87,7 +92,9 @@ class Filing(AuthoredRow):
     authority = models.ForeignKey("doors.Organization", on_delete=models.PROTECT, related_name="+")
     authority_name = models.CharField(max_length=200)
     state = models.CharField(max_length=20, choices=[(s, s) for s in FILING])
+    remarks = models.TextField(blank=True)  # of the authority, with its last answer
     filed_at = models.DateTimeField()
+    answered_at = models.DateTimeField(null=True)
     version = models.PositiveIntegerField(default=1)
 
     class Meta:

@@ -23,6 +23,7 @@ TABLES = dict(walled_models())
 APPEND_ONLY = sorted(t for t, wall in TABLES.items() if wall.append_only or wall.frozen_once)
 HOMES = sorted((t, c, p) for t, wall in TABLES.items() for c, p in (*wall.homes, *wall.kin))
 ONCE = sorted((t, column) for t, wall in TABLES.items() for column in wall.once)
+CIRCLES = sorted(table for table, wall in TABLES.items() if wall.circle)
 RISING = sorted(table for table, wall in TABLES.items() if wall.rising)
 
 
@@ -146,6 +147,7 @@ def test_sqlite_has_the_triggers_after_migrating(db: None) -> None:
     expected = {f"{t}_append_only_{v}" for t in APPEND_ONLY for v in ("update", "delete")}
     expected |= {f"{table}_rising" for table in RISING}
     expected |= {f"{table}_once_{column}" for table, column in ONCE}
+    expected |= {f"{t}_one_circle_{v}" for t in CIRCLES for v in ("insert", "update")}
     expected |= {f"{t}_{c}_home_{v}" for t, c, _ in HOMES for v in ("insert", "update")}
     assert names == expected
 
@@ -160,19 +162,21 @@ def test_postgresql_has_the_composite_keys_and_triggers(cast: Cast) -> None:
         )
     }
     assert keys == {f"{table}_{column}_home" for table, column, _ in HOMES}
-    guarded = {
-        name
-        for (name,) in _rows(
-            "SELECT c.relname FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid"
-            " WHERE t.tgname = 'append_only'"
-        )
-    }
-    assert guarded == set(APPEND_ONLY)
     kept = _rows(
         "SELECT c.relname, t.tgname FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid"
         " WHERE t.tgname LIKE 'once\\_%%'"
     )
     assert sorted(kept) == [(table, f"once_{column}") for table, column in ONCE]
+    for trigger, tables in (("append_only", APPEND_ONLY), ("one_circle", CIRCLES)):
+        guarded = {
+            name
+            for (name,) in _rows(
+                "SELECT c.relname FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid"
+                " WHERE t.tgname = %s",
+                trigger,
+            )
+        }
+        assert guarded == set(tables)
 
 
 def test_a_visit_is_append_only() -> None:
