@@ -3,8 +3,12 @@
 from collections.abc import Callable
 from uuid import UUID, uuid4
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django_structlog.middlewares import RequestMiddleware
+
+from config.http.problems import answer
+from doors.api.problems import ProblemError
 
 
 class RequestIdMiddleware:
@@ -27,6 +31,22 @@ class RequestIdMiddleware:
         response = self.get_response(request)
         response.headers["X-Request-Id"] = request_id
         return response
+
+
+class HeaderLimitMiddleware:
+    """Refuses a request whose head is larger than any honest one."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Answer, or say that the head is too large."""
+        line = len(request.get_full_path())
+        head = sum(len(name) + len(value) + 4 for name, value in request.headers.items())
+        if line + head > settings.LONGEST_HEADERS:
+            detail = f"Address and headers together hold at most {settings.LONGEST_HEADERS} bytes."
+            return answer(request, ProblemError("head_too_large", detail))
+        return self.get_response(request)
 
 
 class RequestLogMiddleware(RequestMiddleware):

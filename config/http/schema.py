@@ -6,7 +6,7 @@ asks for it, and the problems from the table that the error handler uses.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from drf_spectacular.extensions import (
@@ -20,6 +20,7 @@ from drf_spectacular.plumbing import get_doc
 from drf_spectacular.utils import OpenApiParameter
 
 from doors.api.base import TenantView
+from doors.api.deprecations import DEPRECATED, SUNSET, Deprecation
 from doors.api.etags import CONDITIONAL
 from doors.api.paging import CURSOR, schema_of_page
 from doors.api.problems import MEDIA_TYPE, PROBLEMS, ProblemType, document
@@ -27,7 +28,7 @@ from doors.api.replays import HEADER as IDEMPOTENCY_KEY
 from doors.api.replays import KEY_PATTERN, REPLAYED, idempotency_of
 
 SUCCESS = ["200", "201", "202"]
-ALWAYS = (400, 401, 403, 406, 429, 500, 503)
+ALWAYS = (400, 401, 403, 406, 429, 431, 500, 503)
 FOR_KEYS = (401, 403)
 WITH_BODY = (404, 409, 413, 415, 422)
 WITH_ID = (404,)
@@ -45,6 +46,20 @@ _ETAG = OpenApiParameter(
     location=OpenApiParameter.HEADER,
     response=["200", "201"],
     description='Which state of the thing this is: `"v<version>"`, or the digest of the body.',
+)
+_DEPRECATED = OpenApiParameter(
+    DEPRECATED,
+    str,
+    location=OpenApiParameter.HEADER,
+    response=SUCCESS,
+    description="Since when this should no longer be used, as `@<seconds since 1970>` (RFC 9745).",
+)
+_SUNSET = OpenApiParameter(
+    SUNSET,
+    str,
+    location=OpenApiParameter.HEADER,
+    response=SUCCESS,
+    description="When this ends, as an HTTP date (RFC 8594), where that is fixed.",
 )
 _IF_MATCH = OpenApiParameter(
     "If-Match",
@@ -118,6 +133,8 @@ class OperationSchema(AutoSchema):
         if self._is_page():
             parameters.append(_NEXT)
         parameters += self._conditions()
+        if self.is_deprecated():
+            parameters += [_DEPRECATED, _SUNSET]
         idempotency = idempotency_of(self._handler())
         if idempotency is not None:
             parameters += [_idempotency_key(required=idempotency == "required"), _REPLAYED]
@@ -139,6 +156,14 @@ class OperationSchema(AutoSchema):
             yield from (_IF_MATCH, _ETAG)
         elif self.method == "GET":
             yield from (_IF_NONE_MATCH, _ETAG)
+
+    def is_deprecated(self) -> bool:
+        """Tell whether the view says that the method is to end."""
+        return self._ending() is not None
+
+    def _ending(self) -> Deprecation | None:
+        declared: Mapping[str, Deprecation] = getattr(self.view, "deprecations", {})
+        return declared.get(self.method.lower())
 
     def _handler(self) -> object:
         return getattr(self.view, self.method.lower())

@@ -35,6 +35,7 @@ INSTALLED_APPS = [
     "drf_spectacular_sidecar",
     "django_structlog",
     "csp",
+    "corsheaders",
     "config",
     "doors",
     "inspections",
@@ -42,8 +43,11 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django_prometheus.middleware.PrometheusBeforeMiddleware",
     "config.http.middleware.RequestIdMiddleware",
-    "django.middleware.security.SecurityMiddleware",
+    "config.http.middleware.HeaderLimitMiddleware",
     "csp.middleware.CSPMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django.middleware.security.SecurityMiddleware",
+    "corsheaders.middleware.CorsMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "config.http.budgets.BudgetHeadersMiddleware",
     "config.http.middleware.RequestLogMiddleware",  # below the static files, which leave no line
@@ -51,7 +55,6 @@ MIDDLEWARE = [
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
-    "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_prometheus.middleware.PrometheusAfterMiddleware",
 ]
 ROOT_URLCONF = "config.urls"
@@ -153,6 +156,35 @@ CONTENT_SECURITY_POLICY = {
         "style-src": [SELF],
     }
 }
+# Pages of other origins may use the API where they are named, with a key and never with a cookie.
+CORS_ALLOWED_ORIGINS = env.list("CORS_ALLOWED_ORIGINS", default=[])
+CORS_URLS_REGEX = r"^/(v1/|openapi\.json$)"
+CORS_ALLOW_METHODS = ["DELETE", "GET", "HEAD", "PATCH", "POST", "PUT"]
+CORS_ALLOW_HEADERS = [
+    "accept",
+    "authorization",
+    "content-type",
+    "idempotency-key",
+    "if-match",
+    "if-none-match",
+    "x-request-id",
+]
+CORS_EXPOSE_HEADERS = [
+    "Content-Digest",
+    "Content-Disposition",
+    "Deprecation",
+    "ETag",
+    "Idempotency-Replayed",
+    "Link",
+    "Location",
+    "RateLimit",
+    "RateLimit-Policy",
+    "Retry-After",
+    "Sunset",
+    "X-Request-Id",
+]
+CORS_PREFLIGHT_MAX_AGE = 86_400  # seconds
+LONGEST_HEADERS = 16_384  # bytes of a request's head, its first line included
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["doors.api.authentication.KeyAuthentication"],
     "DEFAULT_PERMISSION_CLASSES": ["doors.api.permissions.KeyMayAct"],

@@ -16,8 +16,10 @@ from rest_framework.permissions import SAFE_METHODS
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from doors.api.deprecations import Deprecation
 from doors.api.etags import CONDITIONAL, Versions, expected_versions, unless_known
 from doors.api.paging import read_page
+from doors.api.patches import MEDIA_TYPE as MERGE_PATCH
 from doors.api.patches import MergePatchParser
 from doors.api.queries import check_query
 from doors.selectors.keys import KeyFound
@@ -32,18 +34,29 @@ class StrictView(GenericAPIView):
 
     `parameters` are the query parameters each method knows, "get" standing for HEAD too; any
     other is refused. `media_types` are what its answers may be beside JSON. `budgets` names,
-    by method, a policy of `settings.RATE_LIMITS` that is drawn on in place of the usual ones.
+    by method, a policy of `settings.RATE_LIMITS` that is drawn on in place of the usual ones;
+    `deprecations` the methods that are to end.
     """
 
     parameters: ClassVar[Mapping[str, Sequence[OpenApiParameter]]] = {}
     media_types: ClassVar[tuple[str, ...]] = ()
     budgets: ClassVar[Mapping[str, str]] = {}
+    deprecations: ClassVar[Mapping[str, Deprecation]] = {}
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         """Refuse, in this order: an unknown caller, method, scope, parameter."""
         super().initial(request, *args, **kwargs)
-        method = "get" if request.method == "HEAD" else str(request.method).lower()
+        method = _asked(request)
+        if method in self.deprecations:
+            self.deprecations[method].note_use(f"{method} {type(self).__qualname__}")
         check_query(request.query_params, self.parameters.get(method, ()))
+
+    def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Any:
+        """Tell on every answer of a method that is to end that it is."""
+        final = super().finalize_response(request, response, *args, **kwargs)
+        if (ending := self.deprecations.get(_asked(request))) is not None:
+            ending.announce(final)
+        return final
 
     def perform_authentication(self, request: Request) -> None:
         """Find out who asks, and count it: what a caller may not do costs as much as the rest."""
@@ -67,8 +80,11 @@ class StrictView(GenericAPIView):
         return [*found, MergePatchParser()] if asked == "PATCH" else found
 
     def options(self, request: Any, *args: Any, **kwargs: Any) -> Response:
-        """Name the methods in `Allow`, which stands on every answer."""
-        return Response(status=204)
+        """Name the methods in `Allow`, which stands on every answer, and what a change may be."""
+        kinds = f"{MERGE_PATCH}, application/json"
+        return Response(
+            status=204, headers={"Accept-Patch": kinds} if hasattr(self, "patch") else {}
+        )
 
 
 class PublicView(StrictView):
@@ -148,6 +164,10 @@ class TenantView(StrictView):
             response: HttpResponseBase = handler(request, *self.args, **self.kwargs)
             rendered = self.render(response) if isinstance(response, Response) else response
         return _unless_known(request, rendered)
+
+
+def _asked(request: Request) -> str:
+    return "get" if request.method == "HEAD" else str(request.method).lower()
 
 
 def _unless_known(request: Request, rendered: HttpResponseBase) -> HttpResponseBase:

@@ -178,6 +178,8 @@ _TABLE = (
     # not now
     ("too_many_requests", 429, "Too many requests", (
         "Wait for the time that `Retry-After` gives.")),
+    ("head_too_large", 431, "Address and headers are too large", (
+        "The address and the headers of a request together hold at most 16 kB.")),
     ("internal_error", 500, "Something failed on our side", (
         "Nothing was stored. The failure is in our log under the id that `instance` holds; "
         "repeating the request with the same Idempotency-Key is safe.")),

@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from threading import Event
 from typing import Any
 from uuid import UUID
@@ -18,6 +19,7 @@ from rest_framework.response import Response
 from config.urls import handler400, handler403, handler404, handler500, urlpatterns  # noqa: F401
 from doors.api import paging
 from doors.api.base import PublicView, TenantView
+from doors.api.deprecations import Deprecation
 from doors.api.fields import (
     CivilDateField,
     DecimalTextField,
@@ -146,6 +148,25 @@ class NoteView(TenantView):
         raise LookupError("a secret of the inside")
 
 
+class OldNotesView(TenantView):
+    """Rows as they were given before; a page of it has a link of its own."""
+
+    scope = "visits"
+    parameters = {"get": paging.PARAMETERS}
+    deprecations = {
+        "get": Deprecation(
+            since=datetime(2026, 1, 1, tzinfo=UTC),
+            sunset=datetime(2027, 1, 1, tzinfo=UTC),
+            explained_at="/docs/old-notes",
+        )
+    }
+
+    @extend_schema(operation_id="list_old_notes", responses=NoteOut(many=True))
+    def get(self, request: Request) -> Response:
+        """List the rows."""
+        return self.page(Replay.objects.filter(route="note"), order=("key", "id"), row=row)
+
+
 class FileView(PublicView):
     """Something for anybody that is not JSON."""
 
@@ -163,5 +184,6 @@ urlpatterns = [
     *urlpatterns,
     path("v1/file", FileView.as_view()),
     path("v1/notes", NotesView.as_view()),
+    path("v1/old-notes", OldNotesView.as_view()),
     path("v1/notes/<uuid:note_id>", NoteView.as_view()),
 ]
