@@ -18,9 +18,10 @@ from rules.comparing import compare
 from rules.duties import duties
 from rules.judging import judge
 from rules.library import load
-from rules.lint import lint, parse_layer
+from rules.lint import lint, parse_layer, published_layer
 from rules.measurement import measure
 from rules.presentation import requirement_json
+from rules.remarks import remarks
 
 __version__ = "0.1.0"
 
@@ -33,6 +34,8 @@ __all__ = [
     "load",
     "measure",
     "parse_layer",
+    "published_layer",
+    "remarks",
     "requirement_json",
     "requirements",
 ]

@@ -6,6 +6,8 @@ import re
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from rules.errors import InputError
+from rules.intervals import check_interval
 from rules.layers import Amendment
 from rules.measurands import MEASURANDS
 from rules.model import IntervalSpec, LimitSpec, Requirement, RetentionSpec
@@ -42,15 +44,22 @@ def move(requirement: Requirement, amendment: Amendment) -> Moved:
     match requirement.spec:
         case LimitSpec():
             return _move_limit(requirement, requirement.spec, amendment.low, amendment.high)
-        case IntervalSpec(every=old) if old and amendment.every:
-            shorter = length(old) - length(amendment.every)
-            spec = replace(requirement.spec, every=amendment.every)
-            return Moved(replace(requirement, spec=spec), _sign(shorter))
+        case IntervalSpec() if requirement.spec.every and amendment.every:
+            return _move_interval(requirement, requirement.spec, amendment.every)
         case RetentionSpec(keep=kept) if amendment.keep:
             longer = length(amendment.keep) - length(kept)
             kept_spec = replace(requirement.spec, keep=amendment.keep)
             return Moved(replace(requirement, spec=kept_spec), _sign(longer))
     return Moved(None, problem=f"this {requirement.kind} has no such number to move")
+
+
+def _move_interval(requirement: Requirement, old: IntervalSpec, every: str) -> Moved:
+    spec = replace(old, every=every)
+    try:
+        check_interval(spec)
+    except InputError as refused:
+        return Moved(None, problem=refused.problems[0].message, key="every")
+    return Moved(replace(requirement, spec=spec), _sign(length(old.every) - length(every)))
 
 
 def _sign(inwards: Fraction) -> Change | None:

@@ -15,6 +15,7 @@ from rules.instructions import Instruction, read_instructions
 from rules.layers import Layer, LayerKind, Library
 from rules.library import chain, load
 from rules.model import RequirementSet, Resolved
+from rules.overlaps import settled
 from rules.resolution import resolve
 
 
@@ -73,14 +74,20 @@ class Told:
 
 def _walk(library: Library, jurisdiction: str, layers: Sequence[Layer]) -> tuple[Layer, ...]:
     if jurisdiction not in library.places:
-        raise UnknownNameError(f"no jurisdiction has the code {jurisdiction!r}")
+        raise UnknownNameError(unknown_place(library, jurisdiction))
     walked = list(chain(library.places, jurisdiction))
     for number, layer in enumerate(layers):
         if layer.kind is LayerKind.PLACE and not _lies_here(layer, walked, library):
             why = f"{layer.code} lies under {layer.parent or 'nothing'}, not under {jurisdiction}"
             raise InputError.at(f"/layers/{number}", "wrong_parent", why)
         walked.append(layer)
-    return tuple(walked)
+    return settled(tuple(walked), library)
+
+
+def unknown_place(library: Library, code: str) -> str:
+    """What to say of a code that no place has."""
+    known = ", ".join(library.places)
+    return f"no jurisdiction has the code {code[:60]!r}; there are: {known}"
 
 
 def _lies_here(layer: Layer, walked: Sequence[Layer], library: Library) -> bool:

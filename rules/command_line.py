@@ -10,18 +10,25 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from collections.abc import Sequence
-from contextlib import suppress
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 from datetime import UTC, date, datetime
 from typing import Any, NamedTuple
 
 import rules
 from rules.comparing import under
-from rules.documents import FileRefusedError, read_document, read_layer_file, read_text
+from rules.documents import (
+    FileRefusedError,
+    every_mistake,
+    read_document,
+    read_layer_files,
+    read_text,
+)
 from rules.errors import InputError, Problem, RuleError
 from rules.explain import explain_answer, explain_requirements
-from rules.facts import read_day
-from rules.layers import Layer
+from rules.facts import check_facts, read_day
+from rules.judging.findings import FIELDS, read_findings
+from rules.lint import lint_remarks
 from rules.model import RequirementSet
 from rules.shapes import NAMES, schema
 
@@ -60,9 +67,10 @@ def _write(stream: Any, text: str) -> None:  # noqa: ANN401 - a text stream with
 
 def _requirements(asked: argparse.Namespace) -> Output:
     document = read_document(asked.facts)
-    with document.refusing():
+    on, layers = _day(asked.on), read_layer_files(asked.override)
+    with document.refusing(), _laid(asked.override):
         document.only()
-        held = rules.requirements(**document.opening(), on=_day(asked.on), layers=_layers(asked))
+        held = rules.requirements(**document.opening(), on=on, layers=layers)
     if asked.explain:
         return Output(explain_requirements(held))
     return Output([rules.requirement_json(item) for item in held.items])
@@ -70,23 +78,28 @@ def _requirements(asked: argparse.Namespace) -> Output:
 
 def _judge(asked: argparse.Namespace) -> Output:
     document = read_document(asked.findings)
-    with document.refusing():
-        on = read_day(document.needed("on"), "/on")
-        held = rules.requirements(**document.opening(), on=on, layers=_layers(asked))
+    layers = read_layer_files(asked.override)
+    with document.refusing(), _laid(asked.override):
+        document.only(("on", "activity"), sorted(FIELDS))
+        every_mistake(
+            lambda: check_facts(document.data["facts"]),
+            lambda: read_findings(document.rest(), date.min),
+        )
+        on = read_day(document.data["on"], "/on")
+        held = rules.requirements(**document.opening(), on=on, layers=layers)
         answer = rules.judge(held, document.rest())
     return Output(explain_answer(answer) if asked.explain else answer)
 
 
 def _duties(asked: argparse.Namespace) -> Output:
     document, history = read_document(asked.facts), read_document(asked.history, list)
-    with document.refusing():
+    on, layers = _day(asked.on), read_layer_files(asked.override)
+    with document.refusing(), _laid(asked.override):
         document.only()
         opening = document.opening()
-        rules.requirements(**opening, on=_day(asked.on))  # refuses the facts under their own file
+        rules.requirements(**opening, on=on, layers=layers)  # refuses them under their own file
     with history.refusing("/history"):
-        owed = rules.duties(
-            **opening, history=history.data, on=_day(asked.on), layers=_layers(asked)
-        )
+        owed = rules.duties(**opening, history=history.data, on=on, layers=layers)
     return Output(owed)
 
 
@@ -98,11 +111,17 @@ def _measure(asked: argparse.Namespace) -> Output:
 
 def _lint(asked: argparse.Namespace) -> Output:
     """The problems are the answer; a file that has any is bad input all the same."""
-    problems = rules.lint(read_text(asked.override), name=asked.override)
-    found = [{"pointer": p.pointer, "code": p.code, "message": p.message} for p in problems]
+    file, text, above = asked.layer, read_text(asked.layer), read_layer_files(asked.override)
+    problems = rules.lint(text, name=file, above=above)
     if problems:
-        _write(sys.stderr, str(FileRefusedError(asked.override, problems)))
-    return Output({"file": asked.override, "problems": found}, 2 if problems else 0)
+        _write(sys.stderr, str(FileRefusedError(file, problems)))
+    remarks = [] if problems else lint_remarks(text, name=file)
+    answer = {"file": file, "problems": _shown(problems), "remarks": _shown(remarks)}
+    return Output(answer, 2 if problems else 0)
+
+
+def _shown(problems: Sequence[Problem]) -> list[dict[str, str]]:
+    return [{"pointer": p.pointer, "code": p.code, "message": p.message} for p in problems]
 
 
 def _compare(asked: argparse.Namespace) -> Output:
@@ -110,11 +129,10 @@ def _compare(asked: argparse.Namespace) -> Output:
     for file in asked.facts:
         document = read_document(file)
         with document.refusing():
-            document.only("visits")
+            document.only(more=("visits",))
             opening, visits = document.opening(), document.listed("visits")
-            before, after = (
-                _as_of(edition, opening, asked.on) for edition in (asked.before, asked.after)
-            )
+            before = _as_of("--from", asked.before, opening, asked.on)
+            after = _as_of("--to", asked.after, opening, asked.on)
             named = {"file": file, "from": asked.before, "to": asked.after}
             compared.append({**named, **rules.compare(before, after, visits)})
     return Output(compared)
@@ -127,25 +145,35 @@ def _schema(asked: argparse.Namespace) -> Output:
 # --- their arguments -------------------------------------------------------------------------
 
 
-def _day(text: str) -> date:
+def _day(text: str, option: str = "--on") -> date:
     try:
-        return read_day(text, "--on")
+        return read_day(text, option)
     except InputError as refused:
         raise FileRefusedError("arguments", refused.problems) from refused
 
 
-def _layers(asked: argparse.Namespace) -> list[Layer]:
-    return [read_layer_file(file) for file in asked.override]
+@contextmanager
+def _laid(files: Sequence[str]) -> Iterator[None]:
+    """Refuse a layer that does not belong where it is laid under the name of its own file."""
+    try:
+        yield
+    except InputError as refused:
+        first, *more = refused.problems
+        _, layers, number, *_ = (*first.pointer.split("/"), "", "", "")
+        if more or layers != "layers":
+            raise
+        problem = Problem("/jurisdiction/parent", first.code, first.message)
+        raise FileRefusedError(files[int(number)], [problem]) from refused
 
 
-def _as_of(edition: str, opening: dict[str, Any], on: str | None) -> RequirementSet:
+def _as_of(option: str, edition: str, opening: dict[str, Any], on: str | None) -> RequirementSet:
     """The requirements on a day, or as if an edition governed on the day of `--on`."""
     if _is_day(edition):
-        return rules.requirements(**opening, on=_day(edition))
+        return rules.requirements(**opening, on=_day(edition, option))
     if edition not in rules.load().publications:
         known = ", ".join(rules.load().publications)
-        problem = Problem(edition, "unknown_name", f"no such edition or day; there are: {known}")
-        raise FileRefusedError("arguments", [problem])
+        message = f"{edition[:60]!r} is no edition and no day; there are: {known}"
+        raise FileRefusedError("arguments", [Problem(option, "unknown_name", message)])
     return under(edition, **opening, on=_day(on) if on else datetime.now(UTC).date())
 
 
@@ -166,7 +194,8 @@ def _parser() -> argparse.ArgumentParser:
     measure.add_argument("trace", metavar="TRACE.json")
     measure.set_defaults(verb=_measure)
     lint = verbs.add_parser("lint", help="every mistake in an override, with its place")
-    lint.add_argument("override", metavar="OVERRIDE.toml")
+    lint.add_argument("layer", metavar="OVERRIDE.toml")
+    _add_layers(lint)
     lint.set_defaults(verb=_lint)
     shape = verbs.add_parser("schema", help="the JSON Schema of an input or an output")
     shape.add_argument("name", metavar="NAME", choices=NAMES, help=", ".join(NAMES))
@@ -186,17 +215,21 @@ def _add_openings(verbs: Any) -> None:  # noqa: ANN401 - argparse keeps the type
     duties.add_argument("--history", required=True, metavar="HISTORY.json")
     duties.add_argument("--on", required=True, metavar="YYYY-MM-DD")
     for parser, verb in ((asked, _requirements), (judge, _judge), (duties, _duties)):
-        parser.add_argument(
-            "--override",
-            action="append",
-            default=[],
-            metavar="OVERRIDE.toml",
-            help="a layer under the jurisdiction; may be given several times",
-        )
+        _add_layers(parser)
         parser.set_defaults(verb=verb)
     for parser in (asked, judge):
         parser.add_argument("--explain", action="store_true", help="a page to read, not JSON")
     _add_compare(verbs)
+
+
+def _add_layers(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--override",
+        action="append",
+        default=[],
+        metavar="OVERRIDE.toml",
+        help="a layer under the jurisdiction, each upon the ones before; may be given often",
+    )
 
 
 def _add_compare(verbs: Any) -> None:  # noqa: ANN401 - argparse keeps the type to itself

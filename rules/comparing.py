@@ -11,7 +11,7 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
-from rules.asking import requirements
+from rules.asking import requirements, unknown_place
 from rules.differences import Difference, difference
 from rules.errors import InputError, UnknownNameError
 from rules.judging.answer import answer
@@ -69,7 +69,7 @@ def under(
     if edition not in library.publications:
         raise UnknownNameError(f"no edition has the id {edition!r}")
     if jurisdiction not in library.places:
-        raise UnknownNameError(f"no jurisdiction has the code {jurisdiction!r}")
+        raise UnknownNameError(unknown_place(library, jurisdiction))
     publication = library.publications[edition]
     citation = {
         "publication": publication.title,

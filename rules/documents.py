@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -47,12 +47,6 @@ class Document:
             problem = Problem("/jurisdiction", "unknown_name", str(refused))
             raise FileRefusedError(self.file, [problem]) from refused
 
-    def needed(self, key: str) -> Any:  # noqa: ANN401 - checked by whoever takes it
-        """The value under a key that must be there."""
-        if key not in self.data:
-            raise InputError.at(f"/{key}", "required", f"{key} is required here")
-        return self.data[key]
-
     def listed(self, key: str) -> list[Any]:
         """The list under a key, empty where it is not there."""
         found = self.data.get(key, [])
@@ -62,23 +56,43 @@ class Document:
 
     def opening(self) -> dict[str, Any]:
         """What tells of the opening, by the names that the verbs take it under."""
-        place = self.needed("jurisdiction")
+        place, facts = self.data["jurisdiction"], self.data["facts"]
         if not isinstance(place, str):
             raise InputError.at("/jurisdiction", "not_a_text", "the code of a place is a text")
-        facts, instructions = self.needed("facts"), self.listed("listed_instructions")
+        instructions = self.listed("listed_instructions")
         return {"jurisdiction": place, "facts": facts, "listed_instructions": instructions}
 
     def rest(self) -> dict[str, Any]:
         """What does not tell of the opening."""
         return {key: value for key, value in self.data.items() if key not in OPENING}
 
-    def only(self, *more: str) -> None:
-        """Refuse every field that is neither of the opening nor named here."""
-        strangers = [key for key in self.rest() if key not in more]
-        if strangers:
-            message = f"no such field; known here: {', '.join((*OPENING, *more))}"
-            problems = [Problem(f"/{escaped(k)}", "unknown_field", message) for k in strangers]
+    def only(self, needed: Sequence[str] = (), more: Sequence[str] = ()) -> None:
+        """Refuse at once every field that is missing, of the opening or `needed`, and every one
+        that is neither of them nor among `more`.
+        """
+        known = dict.fromkeys((*OPENING, *needed, *more))
+        problems = [
+            Problem(f"/{key}", "required", f"{key} is required here")
+            for key in ("jurisdiction", "facts", *needed)
+            if key not in self.data
+        ]
+        message = f"no such field; known here: {', '.join(known)}"
+        strangers = [key for key in self.data if key not in known]
+        problems += [Problem(f"/{escaped(k)}", "unknown_field", message) for k in strangers]
+        if problems:
             raise InputError(problems)
+
+
+def every_mistake(*attempts: Callable[[], object]) -> None:
+    """Try them all, and refuse with the mistakes of all of them together."""
+    problems: list[Problem] = []
+    for attempt in attempts:
+        try:
+            attempt()
+        except InputError as refused:
+            problems.extend(refused.problems)
+    if problems:
+        raise InputError(problems)
 
 
 def read_document(file: str, kind: type = dict) -> Document:
@@ -101,12 +115,15 @@ def read_text(file: str) -> str:
         raise FileRefusedError(file, [problem]) from refused
 
 
-def read_layer_file(file: str) -> Layer:
-    """The layer that a TOML file writes."""
-    try:
-        return parse_layer(read_text(file), name=file)
-    except DataError as refused:
-        raise FileRefusedError(file, refused.problems) from refused
+def read_layer_files(files: Sequence[str]) -> list[Layer]:
+    """The layers that TOML files write, each upon the ones before it."""
+    layers: list[Layer] = []
+    for file in files:
+        try:
+            layers.append(parse_layer(read_text(file), name=file, above=layers))
+        except DataError as refused:
+            raise FileRefusedError(file, refused.problems) from refused
+    return layers
 
 
 def _bytes(file: str) -> bytes:

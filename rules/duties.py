@@ -19,7 +19,7 @@ from typing import Any
 
 from rules.asking import requirements
 from rules.history import History, read_history
-from rules.intervals import Window, add, parse_period
+from rules.intervals import Window, window_from_occasion
 from rules.layers import Layer, Library
 from rules.model import IntervalSpec, Resolved
 from rules.recurrence import Course, course
@@ -111,13 +111,8 @@ def _after_occasion(
     if occasions is None:
         return (Course(Window(last, last, last), last), True) if last else (None, False)
     unmet = [day for day in occasions if last is None or day > last]
-    window = _window_from_occasion(unmet[0] if unmet else occasions[-1], spec)
+    window = window_from_occasion(unmet[0] if unmet else occasions[-1], spec)
     return Course(window, last), not unmet
-
-
-def _window_from_occasion(day: date, spec: IntervalSpec) -> Window:
-    due = add(day, parse_period(spec.every)) if spec.every else day
-    return Window(day, due, add(due, parse_period(spec.late)) if spec.late else due)
 
 
 def _state(facts: Mapping[str, object], window: Window, *, met: bool, on: date) -> DutyState:

@@ -8,7 +8,7 @@ from typing import Any
 
 from rules.model import Citation, LineageStep, RequirementSet, Resolved
 from rules.vocabulary import Adoption, Standing, VerdictWord
-from rules.wording import in_words
+from rules.wording import in_words, probability_in_words
 
 WIDTH = 96
 CAUTION = (
@@ -101,7 +101,7 @@ def _verdict(verdict: Mapping[str, Any]) -> list[str]:
     if verdict["reason"]:
         lines += _wrapped(f"Reason: {verdict['reason']}", 4)
     if verdict["probability_of_conformity"]:
-        probability = verdict["probability_of_conformity"]
+        probability = probability_in_words(verdict["probability_of_conformity"])
         lines += _wrapped(f"Probability of conformity {probability}, {verdict['band']}", 4)
     for part in (*verdict["times"], *verdict["notes"]):
         lines += _wrapped(part["message"], 4)
@@ -114,10 +114,13 @@ def _verdict(verdict: Mapping[str, Any]) -> list[str]:
 
 
 def _bounds(limit: Mapping[str, Any]) -> str:
-    sides = [(word, limit[end]) for word, end in (("from", "low"), ("up to", "high"))]
-    bounds = " ".join(f"{word} {bound}" for word, bound in sides if bound is not None)
-    if not bounds:
+    low, high = limit["low"], limit["high"]
+    if low is None and high is None:
         return "to be supplied for each door"
+    if low is not None and high is not None:
+        bounds = f"{low} to {high}"
+    else:
+        bounds = f"at most {high}" if low is None else f"at least {low}"
     return bounds if limit["unit"] == "1" else f"{bounds} {limit['unit']}"
 
 

@@ -142,6 +142,36 @@ def tolerated(due: date, spec: IntervalSpec, *, opens: date) -> Window:
     return Window(early, last, late)
 
 
+def window_from_occasion(day: date, spec: IntervalSpec) -> Window:
+    """When what a repair or an installation on `day` makes owed is due: at once, or after the
+    interval.
+    """
+    due = add(day, parse_period(spec.every, "/every")) if spec.every else day
+    return Window(day, due, add(due, parse_period(spec.late, "/late")) if spec.late else due)
+
+
+# Among them the starts of the shortest and the longest months, quarters and years there are.
+_EDGES = ("01-01", "01-31", "02-01", "02-28", "03-01", "07-01", "08-31", "11-30", "12-31")
+_TRIED = (
+    *(date.fromisoformat(f"{y}-{edge}") for y in (2000, 2023, 2024, 2099) for edge in _EDGES),
+    date(2000, 2, 29),
+    date(2024, 2, 29),
+)
+
+
+def check_interval(spec: IntervalSpec) -> None:
+    """Raise InputError, by the key of the interval, where it gives no window on some day.
+
+    It asks what counts the windows, so that nothing accepted here is refused later.
+    """
+    for day in _TRIED:
+        if spec.after:
+            window_from_occasion(day, spec)
+        else:
+            window_after(day, spec)
+            window_from_start(day, spec)
+
+
 def _calendar_window(first: date, spec: IntervalSpec) -> Window:
     last = _period_end(first, spec.every)
     late = add(last, parse_period(spec.late, "/late")) if spec.late else last

@@ -62,6 +62,8 @@ class Amendment:
 
     `target` is a publication, a requirement, or a requirement in whichever edition of a series
     governs (`nfpa-80/inspection/yearly`). Numbers that are None leave the inherited ones alone.
+    `until` is the last day on which it stands. One that `supersedes` ends, on the day before it
+    begins, what an earlier document of the same place says of the same target and the same doors.
     """
 
     change: Change
@@ -79,6 +81,7 @@ class Amendment:
     every: str = ""
     keep: str = ""
     whole: bool = False
+    supersedes: bool = False
 
     def stands_on(self, day: date) -> bool:
         """Whether it is in force on that day; the last day is inside."""
@@ -99,6 +102,7 @@ class Layer:
     authority: str = ""
     revision: int = 1
     reason: str = ""
+    document: str = ""  # the name of the file or the title of the override that wrote it
 
 
 @dataclass(frozen=True, slots=True, eq=False)  # told apart by identity: kept as a cache key

@@ -1,26 +1,35 @@
 """Every mistake of a layer, judged against what it inherits.
 
 The loader judges the shape of a document; here it is asked whether parents and targets exist, are
-inherited on the day, move the right way, and do not overlap.
+inherited on the day, move the right way, and do not overlap. What can be read of a document is
+judged even where its shape is wrong elsewhere, so that one run names every mistake.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 from typing import Any
 
+from rules import overlaps
 from rules.amending import move
-from rules.editions import timelines
 from rules.errors import DataError, Problem
+from rules.inheritance import Ground
 from rules.layers import Amendment, Layer, LayerKind, Library
-from rules.library import chain, load, named_in, read_toml
-from rules.loading.layers import read_layer
-from rules.model import Requirement
-from rules.predicates import ALWAYS
+from rules.library import chain, load, read_toml
+from rules.loading.layers import read_layer, readable_layer
+from rules.loading.publications import read_publication
+from rules.model import IntervalSpec, LimitSpec, Requirement, RetentionSpec
+from rules.remarks import remarks
 from rules.vocabulary import Change
+from rules.wording import in_words
+
+_MOST_STEPS = 2  # of a pointer to a statement: /tighten/0
+# What is wrong with a statement as such, however its numbers are written.
+_OF_THE_STATEMENT = frozenset(("unknown_target", "not_inherited", "not_an_edition", "overlap"))
+_MOVED_BY = {LimitSpec: ("low", "high"), IntervalSpec: ("every",), RetentionSpec: ("keep",)}
 
 
 def parse_layer(
@@ -32,8 +41,9 @@ def parse_layer(
 ) -> Layer:
     """The layer that a TOML text, or the same as a mapping, writes.
 
-    `above` are layers between the packaged places and this one, as `requirements` takes them.
-    Raises DataError with every mistake, each with its pointer.
+    `above` are layers between the packaged places and this one, and earlier documents of the same
+    place, as `requirements` takes them. Raises DataError with every mistake, each with its
+    pointer.
     """
     known, upper = library or load(), tuple(above)
     if isinstance(document, str):
@@ -52,86 +62,84 @@ def _parsed(text: str, name: str, above: tuple[Layer, ...], library: Library) ->
 def _read(
     document: Mapping[str, Any], name: str, above: tuple[Layer, ...], library: Library
 ) -> Layer:
-    layer = read_layer(document, file=name)
-    problems = list(check_layer(layer, library, above))
-    if problems:
+    layer, problems = readable_layer(document, file=name)
+    if layer is not None:
+        problems += _beyond(problems, check_layer(layer, library, above))
+    if problems or layer is None:
         raise DataError(name, problems)
     return layer
 
 
-def lint(text: str, *, name: str) -> list[Problem]:
-    """Every mistake in the TOML text of a layer; an empty list where there is none."""
+@lru_cache(maxsize=512)
+def published_layer(text: str, name: str) -> Layer:
+    """The layer of a document that was judged when it was published: whether it fits is not asked
+    again, so that nothing published becomes unreadable by what came after it.
+    """
+    return read_layer(read_toml(text, name), file=name)
+
+
+def lint(text: str, *, name: str, above: Sequence[Layer] = ()) -> list[Problem]:
+    """Every mistake in the TOML text of a layer, or of a publication; an empty list where there
+    is none.
+    """
     try:
-        parse_layer(text, name=name)
+        document = read_toml(text, name)
+        if "publication" in document:
+            read_publication(document, file=name)
+        else:
+            _read(document, name, tuple(above), load())
     except DataError as refused:
         return list(refused.problems)
     return []
 
 
+def lint_remarks(text: str, *, name: str) -> list[Problem]:
+    """The remarks on a text that has no mistake; none on a publication's."""
+    document = read_toml(text, name)
+    if "publication" in document:
+        return []
+    return remarks(read_layer(document, file=name))
+
+
+def _beyond(shape: Sequence[Problem], found: Iterator[Problem]) -> list[Problem]:
+    """What does not follow from the mistakes of shape in the same statement."""
+    broken = {_statement(problem.pointer) for problem in shape}
+    known = {problem.pointer for problem in shape}
+    scope = re.compile(r"(/\w+/\d+)/(?:from|until|where)\b")
+    known |= {f"{at[1]}/from" for pointer in known if (at := scope.match(pointer))}
+    return [
+        problem
+        for problem in found
+        if problem.pointer not in known
+        and (problem.code in _OF_THE_STATEMENT or _statement(problem.pointer) not in broken)
+    ]
+
+
+def _statement(pointer: str) -> tuple[str, ...]:
+    return tuple(pointer.split("/")[1 : 1 + _MOST_STEPS])
+
+
 def check_layer(layer: Layer, library: Library, above: Sequence[Layer] = ()) -> Iterator[Problem]:
     """What is wrong with a well-formed layer where it stands."""
-    places = dict(library.places)
-    places.update({place.code: place for place in above if place.kind is LayerKind.PLACE})
+    places = {place.code: place for place in above if place.kind is LayerKind.PLACE}
+    places = {**library.places, **places}
     unfit = list(_check_parent(layer, places))
     yield from unfit
-    yield from _overlaps(layer, library)
-    walked: tuple[Layer, ...] = ()
-    if layer.kind is LayerKind.PLACE and not unfit:
-        start = layer.code if layer.code in places else layer.parent
-        walked = chain(places, start) if start else ()
-    others = [place for place in places.values() if place not in walked]
+    homeless = Ground(library, layer, (), tuple(places.values()))
+    ground = homeless if unfit else Ground.of(layer, library, above, places)
+    own = [other for other in ground.walked if other.code == layer.code]
+    published = own[1:] if layer.code in library.places else own  # the packaged one comes first
+    yield from overlaps.within(layer, library)
+    yield from overlaps.beside(layer, published, library)
+    yield from overlaps.superseding_nothing(layer, own, library)
     for amendment in layer.amendments:
-        yield from _check_amendment(amendment, _Ground(library, layer, walked, tuple(others)))
-
-
-@dataclass(frozen=True, slots=True)
-class _Ground:
-    """What an amendment of `layer` stands on: the layers that it inherits, and all others."""
-
-    library: Library
-    layer: Layer
-    walked: tuple[Layer, ...]
-    others: tuple[Layer, ...]
-
-    def targets(self, name: str) -> list[Requirement]:
-        """Every requirement of that name, wherever it is written."""
-        layers = (*self.walked, *self.others, self.layer)
-        own = (a for layer in layers for a in layer.amendments if a.change is Change.ADD)
-        added = (amendment.requirement for amendment in own)
-        found = list(named_in(self.library, name))
-        return found + [r for r in added if r is not None and r.id == name and r not in found]
-
-    def held(self) -> set[str]:
-        """The names of every requirement that some day brings into force here."""
-        layers = tuple(dict.fromkeys((*self.walked, self.layer)))
-        held = {
-            requirement.id
-            for timeline in timelines(self.library, layers)
-            for segment in timeline
-            for requirement in segment.publication.every
-            if not requirement.adoption_only
-        }
-        for amendment in (a for layer in layers for a in layer.amendments if not a.whole):
-            if amendment.change in {Change.ADD, Change.ADOPT}:
-                held.add(amendment.target)
-                held.update(r.id for r in named_in(self.library, amendment.target))
-        return held
-
-    def withdrawn(self, day: date) -> set[str]:
-        """The names of what a layer above took away for every opening by that day."""
-        gone: set[str] = set()
-        for amendment in (a for layer in self.walked for a in layer.amendments):
-            everywhere = amendment.where == ALWAYS
-            if amendment.change is Change.WITHDRAW and everywhere and amendment.stands_on(day):
-                gone.add(amendment.target)
-                gone.update(r.id for r in named_in(self.library, amendment.target))
-        return gone
+        yield from _check_amendment(amendment, ground)
 
 
 def _check_parent(layer: Layer, places: Mapping[str, Layer]) -> Iterator[Problem]:
     pointer = "/jurisdiction/parent"
     known = places.get(layer.code)
-    if layer.kind is not LayerKind.PLACE:
+    if layer.kind is not LayerKind.PLACE or not layer.code:
         return
     if layer.parent == layer.code:
         yield Problem(pointer, "cycle", f"{layer.code} is named as its own parent")
@@ -150,24 +158,24 @@ def _check_parent(layer: Layer, places: Mapping[str, Layer]) -> Iterator[Problem
 # --- one amendment ---------------------------------------------------------------------------
 
 
-def _check_amendment(amendment: Amendment, ground: _Ground) -> Iterator[Problem]:
-    if amendment.change is Change.ADD:
+def _check_amendment(amendment: Amendment, ground: Ground) -> Iterator[Problem]:
+    if amendment.change is Change.ADD or not amendment.target:
         return
     if amendment.whole:
         yield from _check_edition(amendment, ground.library)
         return
     key = "requirement" if amendment.change is Change.ADOPT else "target"
-    pointer = f"{amendment.pointer}/{key}"
     targets = ground.targets(amendment.target)
     if not targets:
-        yield Problem(pointer, "unknown_target", f"no requirement is named {amendment.target}")
+        why = f"no requirement is named {amendment.target}"
+        yield Problem(f"{amendment.pointer}/{key}", "unknown_target", why)
         return
     if amendment.change is not Change.ADOPT and ground.walked:
         yield from _check_inherited(amendment, ground, targets)
     if amendment.change is Change.REPLACE:
         yield from _check_kind(amendment, targets)
     if amendment.change in {Change.TIGHTEN, Change.RELAX}:
-        yield from _check_move(amendment, targets)
+        yield from _check_move(amendment, [ground.as_it_stands(t, amendment) for t in targets])
 
 
 def _check_edition(amendment: Amendment, library: Library) -> Iterator[Problem]:
@@ -181,7 +189,7 @@ def _check_edition(amendment: Amendment, library: Library) -> Iterator[Problem]:
 
 
 def _check_inherited(
-    amendment: Amendment, ground: _Ground, targets: Sequence[Requirement]
+    amendment: Amendment, ground: Ground, targets: Sequence[Requirement]
 ) -> Iterator[Problem]:
     """A thing that nobody above set, or that somebody withdrew, cannot be changed."""
     day = amendment.since or date.max
@@ -199,38 +207,29 @@ def _check_kind(amendment: Amendment, targets: Sequence[Requirement]) -> Iterato
 
 
 def _check_move(amendment: Amendment, targets: Sequence[Requirement]) -> Iterator[Problem]:
+    """`targets` are the requirements as they stand above."""
+    idle = list(_idle_numbers(amendment, targets))
+    yield from idle
     moves = [move(target, amendment) for target in targets]
     refused = next((moved for moved in moves if moved.problem), None)
     if refused is not None:
         where = f"{amendment.pointer}/{refused.key or 'target'}"
         yield Problem(where, "cannot_move", refused.problem)
     elif all(moved.change is not amendment.change for moved in moves):
-        why = f"this does not {amendment.change} {amendment.target}"
-        yield Problem(amendment.pointer, "wrong_direction", why)
+        yield Problem(amendment.pointer, "wrong_direction", _standing_words(amendment, targets))
 
 
-# --- days ------------------------------------------------------------------------------------
+def _idle_numbers(amendment: Amendment, targets: Sequence[Requirement]) -> Iterator[Problem]:
+    """Numbers that no target has, beside others that one has, would be passed over in silence."""
+    taken = {key for target in targets for key in _MOVED_BY.get(type(target.spec), ())}
+    given = [key for key in ("low", "high", "every", "keep") if getattr(amendment, key)]
+    if taken & set(given):
+        for key in given:
+            if key not in taken:
+                why = f"{amendment.target} is a {targets[0].kind} and has no {key}"
+                yield Problem(f"{amendment.pointer}/{key}", "not_allowed", why)
 
 
-def _overlaps(layer: Layer, library: Library) -> Iterator[Problem]:
-    seen: dict[tuple[str, str], list[Amendment]] = {}
-    for amendment in layer.amendments:
-        key = _subject(amendment, library)
-        for earlier in seen.setdefault(key, []):
-            if _meet(earlier, amendment) and earlier.where == amendment.where:
-                why = f"its days overlap with those of {earlier.pointer}: give that one an until"
-                yield Problem(f"{amendment.pointer}/from", "overlap", why)
-        seen[key].append(amendment)
-
-
-def _subject(amendment: Amendment, library: Library) -> tuple[str, str]:
-    if amendment.whole:
-        publication = library.publications.get(amendment.target)
-        return "edition", publication.series if publication else amendment.target
-    word = "adopt" if amendment.change is Change.ADOPT else "change"
-    return word, amendment.target
-
-
-def _meet(one: Amendment, other: Amendment) -> bool:
-    starts = max(one.since or date.min, other.since or date.min)
-    return starts <= min(one.until or date.max, other.until or date.max)
+def _standing_words(amendment: Amendment, targets: Sequence[Requirement]) -> str:
+    stands = in_words(targets[-1].spec)
+    return f"this does not {amendment.change} {amendment.target}, which stands here as: {stands}"

@@ -95,10 +95,20 @@ _SAME_SIZE = {Dimension.TORQUE, Dimension.ENERGY}
 def unit(symbol: object, pointer: str = "/unit") -> Unit:
     """The unit of that symbol; refuses a missing or unknown one, naming the place."""
     if not isinstance(symbol, str) or symbol not in UNITS:
-        known = ", ".join(UNITS)
-        shown = symbol if isinstance(symbol, str) and len(symbol) <= MAX_DIGITS else "that"
-        raise InputError.at(pointer, "unknown_unit", f"no unit {shown!r}; known: {known}")
+        raise InputError.at(pointer, "unknown_unit", f"{_no_unit(symbol)}; known: {_KNOWN_UNITS}")
     return UNITS[symbol]
+
+
+_KNOWN_UNITS = ", ".join(UNITS)
+
+
+def _no_unit(symbol: object) -> str:
+    if symbol is None or symbol == "":
+        return "a unit is needed here"
+    if not isinstance(symbol, str):
+        return "a unit is a text"
+    shown = symbol if len(symbol) <= MAX_DIGITS else f"{symbol[:MAX_DIGITS]}…"
+    return f"there is no unit {shown!r}"
 
 
 def comparable(one: Unit, other: Unit) -> bool:

@@ -26,6 +26,11 @@ _GOVERNING = {
 }
 
 
+def probability_in_words(probability: str) -> str:
+    """A probability of five decimals for a person: none is nought and none is one."""
+    return {"0.00000": "below 0.00001", "1.00000": "above 0.99999"}.get(probability, probability)
+
+
 @singledispatch
 def in_words(spec: object) -> str:
     """The line for a specification of any kind of `rules.model`."""

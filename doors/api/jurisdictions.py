@@ -14,7 +14,9 @@ from doors.api import paging
 from doors.api.base import TenantView
 from doors.api.fields import ProseField, StrictSerializer, TextField
 from doors.models import Capability, Jurisdiction, Override
+from doors.selectors.jurisdictions import remarks_on
 from doors.services.overrides import draft_override, publish_override
+from rules.errors import Problem
 
 
 class JurisdictionOut(serializers.Serializer):
@@ -37,6 +39,14 @@ class OverrideIn(StrictSerializer):
     document = ProseField(max_length=200_000, help_text="TOML; see the schema `override`.")
 
 
+class RemarkOut(serializers.Serializer):
+    """What its author may not have meant, though nothing is wrong with it."""
+
+    pointer = serializers.CharField(help_text="JSON Pointer into the document.")
+    code = serializers.CharField(help_text="Which remark; the list may grow.")
+    detail = serializers.CharField(help_text="The remark in words, and what to write instead.")
+
+
 class OverrideOut(serializers.Serializer):
     """A change to the requirements a place inherits."""
 
@@ -48,6 +58,9 @@ class OverrideOut(serializers.Serializer):
     begins_on = serializers.DateField()
     created_at = serializers.DateTimeField()
     published_at = serializers.DateTimeField(allow_null=True)
+    remarks = RemarkOut(
+        many=True, help_text="Such as: this statement reaches only doors built from its day on."
+    )
 
 
 def jurisdiction_row(place: Jurisdiction) -> dict[str, Any]:
@@ -74,6 +87,15 @@ def override_row(override: Override) -> dict[str, Any]:
         "begins_on": override.begins_on,
         "created_at": override.created_at,
         "published_at": override.published_at,
+        "remarks": [_remark_row(remark) for remark in remarks_on(override)],
+    }
+
+
+def _remark_row(remark: Problem) -> dict[str, str]:
+    return {
+        "pointer": f"/document{remark.pointer}",
+        "code": remark.code,
+        "detail": remark.message,
     }
 
 

@@ -11,6 +11,7 @@ from django.db.models import Q
 import rules
 from doors.errors import CannotServeError
 from doors.models import Jurisdiction, Override, SitePlace
+from rules.errors import Problem
 from rules.layers import Layer
 
 
@@ -34,6 +35,11 @@ def place_at(jurisdiction: Jurisdiction) -> Place:
     return _place(_upward(jurisdiction), date.max)
 
 
+def remarks_on(override: Override) -> list[Problem]:
+    """What the author of an override may not have meant, though nothing is wrong with it."""
+    return rules.remarks(rules.published_layer(override.document, override.title))
+
+
 def _place(chain: list[Jurisdiction], on: date) -> Place:
     known = [j.library_place for j in chain if j.library_place]
     if not known:
@@ -53,9 +59,7 @@ def _layers(chain: list[Jurisdiction], laid: list[Override]) -> tuple[Layer, ...
     layers: tuple[Layer, ...] = ()
     for place in chain:
         own = [o for o in laid if o.jurisdiction_id == place.id]
-        for override in own:
-            layer = rules.parse_layer(override.document, name=override.title, above=layers)
-            layers = (*layers, layer)
+        layers += tuple(rules.published_layer(o.document, o.title) for o in own)
         if not own and not place.library_place:
             layers = (*layers, _bare(place, layers))
     return layers

@@ -90,9 +90,7 @@ def publish_override(*, override_id: UUID) -> Override:
 
     The duties of the openings in its place are moved by a job that this transaction leaves.
     """
-    override = Override.objects.select_for_update().filter(id=override_id).first()
-    if override is None or override.author_id != acting_organization():
-        raise NotVisibleError
+    override = _held(override_id)
     if override.published_at is not None:
         raise WrongStateError("It is published already; a change is a new override.")
     place = override.jurisdiction
@@ -104,6 +102,19 @@ def publish_override(*, override_id: UUID) -> Override:
     line = LedgerLine("override_published", override.id, None, content)
     write_ledger(custodian_id=override.author_id, lines=[line])
     return override
+
+
+def _held(override_id: UUID) -> Override:
+    """An override of the acting authority, and with it every one of its place held in the order
+    of their ids, so that of two that overlap the second to be published sees the first.
+    """
+    own = Override.objects.filter(author_id=acting_organization())
+    override = own.filter(id=override_id).first()
+    if override is None:
+        raise NotVisibleError
+    beside = own.select_for_update().filter(jurisdiction_id=override.jurisdiction_id)
+    held = {one.id: one for one in beside.order_by("id")}
+    return held.get(override.id, override)
 
 
 def _settle_when_it_changes(layer: Layer, place: Jurisdiction) -> None:

@@ -12,6 +12,7 @@ from inspections.pdf.document.judged import Verdict
 from inspections.pdf.rows import Column, Line
 from inspections.pdf.words import VERDICTS, full_stop, joined, source, spoken
 from rules.vocabulary import VerdictWord
+from rules.wording import probability_in_words
 
 _VERDICT = Column("Verdict", 6)
 _SOURCE = Column("Source", 13)
@@ -80,7 +81,7 @@ def _explained(verdict: Verdict) -> list[str]:
         full_stop(verdict.message),
         f"Reason: {spoken(verdict.reason)}." if verdict.reason else "",
         "Within its own uncertainty of the limit." if near else "",
-        f"Probability of conformity {probability}." if probability is not None else "",
+        f"Probability of conformity {probability_in_words(probability)}." if probability else "",
         f"Requirement {verdict.requirement}.",
     ]
     return [joined(said, " "), *notes]

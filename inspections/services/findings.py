@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import rules
@@ -34,17 +34,25 @@ def judged_findings(
     traces = [_measured(n, trace) for n, trace in enumerate(findings.get("traces", []))]
     readings = [dict(r) for r in findings.get("readings", [])]
     readings += [r for trace in traces for r in trace["readings"] if r["quantity"] != _STOPS]
-    judgement = rules.judge(
-        applying.requirements,
-        {
-            "on": applying.on.isoformat(),
-            "activity": activity,
-            "readings": _qualified(opening, applying, readings, findings),
-            **{name: findings[name] for name in _JUDGED if findings.get(name)},
-        },
-    )
+    asked = {
+        "on": applying.on.isoformat(),
+        "activity": activity,
+        "readings": _qualified(opening, applying, readings, findings),
+        **{name: findings[name] for name in _JUDGED if findings.get(name)},
+    }
+    judgement = _judged(applying, asked)
     judgement["measurements"] = traces
     return Judged(judgement, readings)
+
+
+def _judged(applying: Applicable, asked: Mapping[str, Any]) -> dict[str, Any]:
+    """The library's answer; what it refuses of the day is refused of the moment that was sent."""
+    try:
+        return rules.judge(applying.requirements, asked)
+    except InputError as refused:
+        sent = {"/on": "/performed_at"}
+        problems = [replace(p, pointer=sent.get(p.pointer, p.pointer)) for p in refused.problems]
+        raise InputError(problems) from refused
 
 
 def _measured(index: int, trace: Mapping[str, Any]) -> dict[str, Any]:

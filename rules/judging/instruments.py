@@ -22,14 +22,15 @@ def flaws(reading: Reading, on: date, span: Fraction) -> list[Note]:
     A calibration is good on the day it falls due and expired from the day after.
     """
     found = []
+    where = f"/readings/{reading.position}"
     due = reading.calibration_due_on
     if due is not None and due < on:
-        message = f"The instrument of reading {reading.position} was due for calibration on {due}."
+        message = f"The instrument of {where} was due for calibration on {due}."
         found.append(Note(CALIBRATION_EXPIRED, message))
     if reading.resolution is not None and reading.resolution * STEPS > span:
         message = (
-            f"The instrument of reading {reading.position} shows fewer than {STEPS} steps over "
-            "what this limit must tell apart."
+            f"The instrument of {where} shows fewer than {STEPS} steps over what this limit must "
+            "tell apart."
         )
         found.append(Note(TOO_COARSE, message))
     return found

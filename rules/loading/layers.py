@@ -8,53 +8,74 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
 from rules.errors import DataError, Problem
 from rules.layers import Amendment, Layer, LayerKind
 from rules.loading.predicates import read_predicate
 from rules.loading.requirements import read_citation, read_requirement
 from rules.loading.table import Table
+from rules.model import Citation
 from rules.vocabulary import Change, ExistingDoors, Standing
 
 _HEADS = (LayerKind.PLACE, LayerKind.POLICY, LayerKind.VARIANCE)
 _POLICY_MAY = {Change.ADD, Change.ADOPT, Change.TIGHTEN}  # an owner cannot relax the law
 
 
+class _Days(NamedTuple):
+    """The first and the last day of a variance, both inside; None where not stated."""
+
+    first: date | None
+    last: date | None
+
+
 def read_layer(document: Mapping[str, Any], *, file: str) -> Layer:
     """The layer of a document; raises DataError with every mistake of its shape."""
-    problems: list[Problem] = []
-    root = Table(document, "", problems)
-    layer = _read_root(root)
-    root.close()
+    layer, problems = readable_layer(document, file=file)
     if problems or layer is None:
         raise DataError(file, problems)
     return layer
 
 
-def _read_root(root: Table) -> Layer | None:
+def readable_layer(document: Mapping[str, Any], *, file: str) -> tuple[Layer | None, list[Problem]]:
+    """What can be read of a layer, and every mistake of the document's shape."""
+    problems: list[Problem] = []
+    root = Table(document, "", problems)
+    layer = _read_root(root, file)
+    root.close()
+    return layer, problems
+
+
+def _read_root(root: Table, file: str) -> Layer | None:
     heads = [kind for kind in _HEADS if root.has(kind)]
     if len(heads) != 1:
         root.refuse("", "missing", "one of the tables jurisdiction, policy, variance is needed")
-        heads = heads[:1]
-    if not heads:
-        return None
-    kind = heads[0]
-    head = root.table(kind)
+    tables = [root.table(kind) for kind in heads]
+    kind, head = (heads[0], tables[0]) if heads else (LayerKind.PLACE, None)
     if head is None:
-        return None
+        head = Table({}, f"/{kind}", [])  # its lack is told; what it amends is read all the same
     code, parent = _read_names(head, kind)
     place_kind = head.text("kind") if kind is LayerKind.PLACE else ""
     name = head.text("name", required=kind is LayerKind.PLACE) or code
     authority = head.text("authority")
     revision = head.count("revision", 1) if kind is LayerKind.PLACE else 1
     reason = head.text("reason", required=revision > 1)
-    # A variance states its days once, in its head; elsewhere every amendment has its own.
-    days = (head.day("from"), head.day("until")) if kind is LayerKind.VARIANCE else (None, None)
-    amendments = _read_amendments(root, code, *days)
+    amendments = _read_amendments(root, code, _read_days(head, kind))
     _refuse_what_it_may_not(root, kind)
     head.close()
-    return Layer(kind, code, parent, name, amendments, place_kind, authority, revision, reason)
+    return Layer(
+        kind, code, parent, name, amendments, place_kind, authority, revision, reason, file
+    )
+
+
+def _read_days(head: Table, kind: LayerKind) -> _Days:
+    """A variance states its days once, in its head; elsewhere every amendment has its own."""
+    if kind is not LayerKind.VARIANCE:
+        return _Days(None, None)
+    days = _Days(head.day("from"), head.day("until"))
+    if days.first and days.last and days.last < days.first:
+        head.refuse("until", "out_of_order", "it ends before it begins")
+    return days
 
 
 def _read_names(head: Table, kind: LayerKind) -> tuple[str, str]:
@@ -74,31 +95,32 @@ def _refuse_what_it_may_not(root: Table, kind: LayerKind) -> None:
                 adoption.refuse("publication", "not_allowed", "only a place adopts an edition")
 
 
-def _read_amendments(
-    root: Table, code: str, since: date | None, until: date | None
-) -> tuple[Amendment, ...]:
+def _read_amendments(root: Table, code: str, days: _Days) -> tuple[Amendment, ...]:
     found = [
         amendment
         for change in Change
         for block in root.tables(change)
-        if (amendment := _read_amendment(block, change, code, since, until)) is not None
+        if (amendment := _read_amendment(block, change, code, days)) is not None
     ]
     return tuple(found)
 
 
-def _read_amendment(
-    block: Table, change: Change, code: str, since: date | None, until: date | None
-) -> Amendment | None:
-    begins = block.day("from", required=since is None) or since
-    ends = block.day("until") or until
-    if begins and ends and ends < begins:
-        block.refuse("until", "out_of_order", "it ends before it begins")
+def _read_amendment(block: Table, change: Change, code: str, days: _Days) -> Amendment | None:
+    begins = block.day("from", required=days.first is None) or days.first
+    ends = block.day("until") or days.last
+    _check_days(block, begins, ends, days)
     existing_doors = _read_existing(block)
+    supersedes = block.flag("supersedes")
+    if supersedes and ":" in code:
+        block.refuse("supersedes", "not_allowed", "only a place has earlier documents to end")
     where = read_predicate(block.table("where"))
     payload = _read_payload(block, change, code)
     block.close()
-    if payload is None or payload["citation"] is None or payload["standing"] is None:
+    if payload is None:
         return None
+    # What has no source is refused; it is read so that its other mistakes are named as well.
+    payload["citation"] = payload["citation"] or Citation("", "", "")
+    payload["standing"] = payload["standing"] or Standing.FROM_MEMORY
     return Amendment(
         change=change,
         since=begins,
@@ -106,8 +128,19 @@ def _read_amendment(
         existing_doors=existing_doors,
         where=where,
         pointer=block.pointer,
+        supersedes=supersedes,
         **payload,
     )
+
+
+def _check_days(block: Table, begins: date | None, ends: date | None, within: _Days) -> None:
+    if begins and ends and ends < begins:
+        why = f"it ends before it begins: its last day would be {ends}, its first {begins}"
+        block.refuse("until", "out_of_order", why)
+    if block.has("from") and begins and within.first and begins < within.first:
+        block.refuse("from", "out_of_order", "it begins before the variance does")
+    if block.has("until") and ends and within.last and ends > within.last:
+        block.refuse("until", "out_of_order", "it ends after the variance does")
 
 
 def _read_existing(block: Table) -> ExistingDoors | None:
@@ -134,13 +167,14 @@ def _read_payload(block: Table, change: Change, code: str) -> dict[str, Any] | N
 def _read_requirement(block: Table, change: Change, code: str) -> dict[str, Any] | None:
     target = block.slug("target") if change is Change.REPLACE else ""
     requirement = read_requirement(block, prefix=code, inside=None, known_id=target)
-    if requirement is None:
+    name = target or (requirement.id if requirement else "")
+    if not name:
         return None
     return {
-        "target": target or requirement.id,
+        "target": name,
         "requirement": requirement,
-        "citation": requirement.citation,
-        "standing": requirement.standing,
+        "citation": requirement and requirement.citation,
+        "standing": requirement and requirement.standing,
     }
 
 
@@ -160,6 +194,9 @@ def _read_moves(block: Table, change: Change) -> dict[str, Any]:
         "every": block.period("every"),
         "keep": block.duration("keep"),
     }
-    if not any(moves.values()):
+    for key in ("low", "high"):
+        if moves[key] is not None and moves[key].value < 0:
+            block.refuse(key, "out_of_range", "no limit of a door is negative")
+    if not any(map(block.has, moves)):
         block.refuse("", "missing", f"to {change} give low, high, every or keep")
     return moves

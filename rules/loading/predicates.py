@@ -71,4 +71,7 @@ def _read_bounds(table: Table, fact: Fact) -> Predicate:
     bounds.close()
     if not found:
         bounds.refuse("", "missing", "give at_least, at_most or both")
+    elif len(found) > 1 and found["at_most"] < found["at_least"]:  # type: ignore[operator]
+        # both are of the one fact's kind
+        bounds.refuse("at_least", "out_of_order", "nothing lies between these bounds")
     return Within(fact.name, **found)

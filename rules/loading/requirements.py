@@ -29,13 +29,15 @@ def read_requirement(
         "standing": table.word("standing", Standing),
         "citation": read_citation(table, inside),
         "applies": read_predicate(table.table("applies")),
-        "in_force_from": table.day("in_force_from"),
-        "in_force_until": table.day("in_force_until"),
+        "in_force_from": (first := table.day("in_force_from")),
+        "in_force_until": (last := table.day("in_force_until")),
         "required_in": table.words("required_in", Activity),
         "may_stay_untested_in": table.words("may_stay_untested_in", Activity),
         "doors": table.word("doors", Doors, Doors.ANY),
         "adoption_only": table.flag("adoption_only"),
     }
+    if first and last and last < first:
+        table.refuse("in_force_until", "out_of_order", "it ends before it begins")
     spec = _read_its_spec(table, kind)
     if kind is None or spec is None or name.endswith("/") or None in _needed(parts):
         return None

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from rules.errors import InputError
+from rules.intervals import check_interval
 from rules.loading.predicates import read_predicate
 from rules.loading.table import Table
 from rules.measurands import MEASURANDS
@@ -21,8 +23,10 @@ from rules.model import (
     Spec,
     Step,
 )
-from rules.quantities import Quantity
+from rules.quantities import Dimension, Quantity
 from rules.vocabulary import Activity, Comparator, Governs, Kind, Meaning
+
+_LOADS = {Dimension.FORCE, Dimension.MASS}
 
 
 def read_spec(kind: Kind, table: Table) -> Spec | None:
@@ -40,11 +44,15 @@ def read_limit(table: Table) -> LimitSpec | None:
     low, high = read_bounds(table, name)
     supplied = table.flag("supplied_per_door")
     comparator = _comparator(table, low, high, supplied=supplied)
+    test_load = table.measure("test_load")
+    if test_load is not None and test_load.unit.dimension not in _LOADS:
+        message = f"a load is a force or a mass, not in {test_load.unit.symbol}"
+        table.refuse("test_load", "wrong_dimension", message)
     spec_parts = {
         "printed_si": table.text("printed_si"),
         "measurement_point": table.text("measurement_point"),
         "method": table.text("method"),
-        "test_load": table.measure("test_load"),
+        "test_load": test_load,
         "repeats": table.count("repeats", 1),
         "governs": table.word("governs", Governs, Governs.EACH) or Governs.EACH,
         "supplied_per_door": supplied,
@@ -126,15 +134,11 @@ def _read_interval(table: Table) -> IntervalSpec | None:
     next_from = table.text("next_from") or "visit"
     if next_from not in {"visit", "due_date"}:
         table.refuse("next_from", "unknown_word", "one of visit, due_date")
-    edges = {key: table.duration(key) for key in ("early", "late", "least", "greatest")}
-    if meaning is Meaning.BETWEEN and not (edges["least"] and edges["greatest"]):
-        table.refuse("meaning", "missing", "between needs least and greatest")
+    edges = {key: table.period(key) for key in ("early", "late", "least", "greatest")}
     met_by = tuple(sorted(table.words("met_by", Activity)))
     subject = table.text("subject")
-    if activity is None:
-        return None
-    return IntervalSpec(
-        activity,
+    spec = IntervalSpec(
+        activity or Activity.PERIODIC_INSPECTION,
         every,
         meaning,
         next_from=next_from,
@@ -143,6 +147,37 @@ def _read_interval(table: Table) -> IntervalSpec | None:
         subject=subject,
         **edges,
     )
+    if _has_its_edges(table, spec):
+        _check_windows(table, spec)
+    return spec if activity is not None else None
+
+
+# What says how early or late; another meaning of the interval would pass it over in silence.
+_EDGES = {Meaning.BETWEEN: {"least", "greatest"}, Meaning.CALENDAR_PERIOD: {"late"}}
+
+
+def _has_its_edges(table: Table, spec: IntervalSpec) -> bool:
+    """Whether the interval has what its meaning counts by, and nothing else."""
+    before = len(table.problems)
+    its_own = {"late"} if spec.after else _EDGES.get(spec.meaning, {"early", "late"})
+    for key in ("early", "late", "least", "greatest"):
+        if table.has(key) and key not in its_own:
+            word = f"after {spec.after}" if spec.after else spec.meaning
+            table.refuse(key, "not_allowed", f"{key} has no sense in an interval {word}")
+    if spec.meaning is Meaning.BETWEEN and not (table.has("least") and table.has("greatest")):
+        table.refuse("meaning", "missing", "between needs least and greatest")
+    written = [key for key in ("every", *its_own) if table.has(key) or key == "every"]
+    readable = all(getattr(spec, key) for key in written) or (spec.after and not spec.every)
+    return bool(readable) and len(table.problems) == before
+
+
+def _check_windows(table: Table, spec: IntervalSpec) -> None:
+    """Refuse an interval of which no window could be made later."""
+    try:
+        check_interval(spec)
+    except InputError as refused:
+        for problem in refused.problems:
+            table.refuse(problem.pointer[1:] or "every", problem.code, problem.message)
 
 
 def _read_record(table: Table) -> RecordSpec:

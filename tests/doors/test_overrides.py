@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -13,12 +14,12 @@ import rules
 from doors.clock import start_of_day
 from doors.errors import RefusedError, WrongStateError
 from doors.models import Job, Jurisdiction, Override
-from doors.selectors.jurisdictions import place_at
+from doors.selectors.jurisdictions import place_at, remarks_on
 from doors.services.jurisdictions import establish_jurisdiction
 from doors.services.organizations import register_organization
 from doors.services.overrides import draft_override, publish_override
 from doors.tenancy import Purpose, acting_for, looking_up
-from rules.model import IntervalSpec
+from rules.model import IntervalSpec, LimitSpec
 
 pytestmark = pytest.mark.django_db
 DOCUMENT = """
@@ -145,6 +146,121 @@ def test_a_district_hangs_together_under_a_town_without_rules() -> None:
     with looking_up(Purpose.SET_UP):
         walked = place_at(Jurisdiction.objects.select_related("parent").get(id=district.id))
     assert [layer.code for layer in walked.layers] == ["us-farthing", "us-farthing-quay"]
+
+
+FORCE = """
+[jurisdiction]
+code = "us-farthing"
+parent = "us"
+name = "Farthing"
+
+[[tighten]]
+target = "ibc/special-purpose/set-in-motion"
+high = "{high}"
+from = {begins_on}
+{more}
+standing = "verified"
+citation = {{ publication = "Order of the town (invented)", edition = "1", clause = "2" }}
+"""
+MOTION = re.compile("ibc-[0-9]+/special-purpose/set-in-motion")
+LATER = date(2031, 1, 1)
+
+
+def force(high: str, begins_on: date, more: str = "") -> str:
+    """A town's own limit for the force that sets a leaf in motion."""
+    return FORCE.format(high=high, begins_on=begins_on.isoformat(), more=more)
+
+
+def drafted(place: Jurisdiction, title: str, document: str) -> Override:
+    """A draft of the place's authority."""
+    assert place.authority_id is not None
+    with acting_for(place.authority_id, write=True):
+        return draft_override(jurisdiction_code=place.code, title=title, document=document)
+
+
+def publish(override: Override) -> Override:
+    """Publish it as its author."""
+    with acting_for(override.author_id, write=True):
+        return publish_override(override_id=override.id)
+
+
+def test_two_overrides_of_one_place_do_not_overlap() -> None:
+    """A draft that clashes with what is published is refused, and both are named."""
+    place = place_in("UTC")
+    publish(drafted(place, "Order one", force("25 lbf", LATER)))
+    with pytest.raises(RefusedError) as refused:
+        drafted(place, "Order two", force("20 lbf", date(2032, 1, 1)))
+    (error,) = refused.value.errors
+    assert (error.pointer, error.code) == ("/document/tighten/0/from", "overlap")
+    assert "/tighten/0 in 'Order one', from 2031-01-01 without end" in error.detail
+    assert "supersedes = true" in error.detail
+
+
+def test_of_two_drafts_that_overlap_one_is_published() -> None:
+    """The second is judged again when it is published."""
+    place = place_in("UTC")
+    one = drafted(place, "Order one", force("25 lbf", LATER))
+    two = drafted(place, "Order two", force("20 lbf", date(2032, 1, 1)))
+    publish(one)
+    with pytest.raises(RefusedError) as refused:
+        publish(two)
+    assert [e.code for e in refused.value.errors] == ["overlap"]
+
+
+def test_the_last_day_of_an_override_is_inside() -> None:
+    """Until the 31st, another may begin on the 1st and not on the 31st."""
+    place = place_in("UTC")
+    publish(drafted(place, "Order one", force("25 lbf", LATER, "until = 2031-12-31")))
+    with pytest.raises(RefusedError, match="mistakes"):
+        drafted(place, "Order two", force("20 lbf", date(2031, 12, 31)))
+    publish(drafted(place, "Order two", force("20 lbf", date(2032, 1, 1))))
+
+
+def test_a_later_order_supersedes_an_earlier_one() -> None:
+    """It ends it on the day before; doors built in between keep theirs."""
+    place = place_in("UTC")
+    publish(drafted(place, "Order one", force("25 lbf", LATER)))
+    publish(drafted(place, "Order two", force("20 lbf", date(2032, 1, 1), "supersedes = true")))
+    with looking_up(Purpose.SET_UP):
+        walked = place_at(Jurisdiction.objects.select_related("parent").get(id=place.id))
+    limits = {}
+    for built in ("2030-12-31", "2031-01-01", "2031-12-31", "2032-01-01"):
+        found = rules.requirements(
+            facts={"door_type": "accordion", "means_of_egress": True, "installed_on": built},
+            jurisdiction=walked.library_place,
+            on=date(2033, 1, 1),
+            layers=walked.layers,
+        )
+        (limit,) = [r for r in found.items if MOTION.fullmatch(r.requirement.id)]
+        assert isinstance(limit.requirement.spec, LimitSpec)
+        limits[built] = str(limit.requirement.spec.high)
+    assert list(limits.values()) == ["30 lbf", "25 lbf", "25 lbf", "20 lbf"]
+
+
+@pytest.mark.parametrize(
+    ("more", "codes"),
+    [
+        ("", ["new_doors_only"]),
+        ('existing_doors = "this_edition"', []),
+        ('existing_doors = "as_built"', []),
+    ],
+)
+def test_a_draft_says_whom_it_reaches(more: str, codes: list[str]) -> None:
+    """A number for construction reaches new doors alone; its author is told how to reach all."""
+    remarks = remarks_on(drafted(place_in("UTC"), "Order", force("20 lbf", LATER, more)))
+    assert [remark.code for remark in remarks] == codes
+    assert all('existing_doors = "this_edition"' in remark.message for remark in remarks)
+
+
+def test_an_interval_that_no_calendar_counts_is_refused_at_its_author() -> None:
+    """Five months are no period of the calendar; nobody who lives under it finds out later."""
+    document = TIGHTER.format(begins_on="2031-01-01").replace(
+        "common-practice/quarterly-operation-test", "nfpa-80/inspection/yearly"
+    )
+    wrong = document.replace("P1M", "P0M").replace("us-farthing-quay", "us-farthing")
+    with pytest.raises(RefusedError) as refused:
+        drafted(place_in("UTC"), "Order", wrong.replace('"us-farthing"\nname', '"us"\nname'))
+    assert "/document/tighten/0/every" in {e.pointer for e in refused.value.errors}
 
 
 def test_every_mistake_is_named_with_its_place() -> None:

@@ -320,7 +320,7 @@ def test_bad_arguments(run: Run, file: Callable[..., Path], tmp_path: Path) -> N
     for arguments, says in (
         (("requirements", opening, "--on", "tomorrow"), "--on"),
         (("compare", "--from", "ibc-1066", "--to", "ibc-2021", opening), "ibc-1066"),
-        (("compare", "--from", "2020-99-99", "--to", "ibc-2021", opening), "--on"),
+        (("compare", "--from", "2020-99-99", "--to", "ibc-2021", opening), "--from"),
         (("judge", tmp_path / "absent.json"), "absent.json"),
         (("judge", tmp_path), str(tmp_path)),
         (("judge", "nul\0name"), "no such name"),
