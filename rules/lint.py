@@ -106,7 +106,8 @@ def _beyond(shape: Sequence[Problem], found: Iterator[Problem]) -> list[Problem]
     broken = {_statement(problem.pointer) for problem in shape}
     known = {problem.pointer for problem in shape}
     scope = re.compile(r"(/\w+/\d+)/(?:from|until|where)\b")
-    known |= {f"{at[1]}/from" for pointer in known if (at := scope.match(pointer))}
+    for at in filter(None, map(scope.match, tuple(known))):
+        known |= {f"{at[1]}/from", f"{at[1]}/target"}  # by its days alone it may stand rightly
     return [
         problem
         for problem in found

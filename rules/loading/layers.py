@@ -22,6 +22,9 @@ _HEADS = (LayerKind.PLACE, LayerKind.POLICY, LayerKind.VARIANCE)
 _POLICY_MAY = {Change.ADD, Change.ADOPT, Change.TIGHTEN}  # an owner cannot relax the law
 
 
+_NO_DAY = date(2000, 1, 1)
+
+
 class _Days(NamedTuple):
     """The first and the last day of a variance, both inside; None where not stated."""
 
@@ -118,12 +121,12 @@ def _read_amendment(block: Table, change: Change, code: str, days: _Days) -> Ame
     block.close()
     if payload is None:
         return None
-    # What has no source is refused; it is read so that its other mistakes are named as well.
+    # What has no source or no day is refused; it is read so that its other mistakes are named too.
     payload["citation"] = payload["citation"] or Citation("", "", "")
     payload["standing"] = payload["standing"] or Standing.FROM_MEMORY
     return Amendment(
         change=change,
-        since=begins,
+        since=begins or _NO_DAY,
         until=ends,
         existing_doors=existing_doors,
         where=where,

@@ -19,6 +19,7 @@ Read = TypeVar("Read")
 _LONGEST_TEXT = 2_000  # characters
 _LONGEST_SLUG = 80  # with the code of a place before it, a requirement's id stays under 160
 _LONGEST_MONTHS = 1_200
+_FIRST_DAY, _LAST_DAY = date(1800, 1, 1), date(2999, 12, 31)  # the day before and after exist
 # Control characters other than the end of a line, surrogates, and marks that turn text about.
 _UNPRINTABLE = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\ud800-\udfff\u202a-\u202e\u2066-\u2069]")
 _SLUG = re.compile(r"[a-z0-9]+(?:[-_.][a-z0-9]+)*(?:/[a-z0-9]+(?:[-_.][a-z0-9]+)*)*")
@@ -112,7 +113,11 @@ class Table:
             if required:
                 self.refuse(key, "missing", "a date is needed here")
             return None
-        return self._trying(read_day, value, key)
+        day = self._trying(read_day, value, key)
+        if day is not None and not _FIRST_DAY <= day <= _LAST_DAY:
+            self.refuse(key, "out_of_range", f"a rule's days lie from {_FIRST_DAY} to {_LAST_DAY}")
+            return None
+        return day
 
     def word(self, key: str, words: type[Word], default: Word | None = None) -> Word | None:
         """One word of a list; required where no default is given."""

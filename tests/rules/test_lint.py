@@ -5,12 +5,21 @@ from __future__ import annotations
 from datetime import date
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 import rules
-from rules.errors import DataError
+from rules.errors import DataError, Problem
+from rules.intervals import window_after, window_from_occasion
 from rules.lint import check_layer, parse_layer
+from rules.loading.specs import read_spec
+from rules.loading.table import Table
+from rules.model import IntervalSpec
 from rules.predicates import OneOf
-from tests.rules.small_library import CITED, LAND, SHIRE, amendment, layer, library
+from rules.recurrence import course
+from rules.remarks import remarks
+from rules.vocabulary import Kind, Meaning
+from tests.rules.small_library import CITED, CODE_2020, LAND, SHIRE, amendment, layer, library
 
 FORCE = '"code-2020/force/motion"'
 TOWN = SHIRE.replace('"land"', '"shire"').replace('code = "shire"', 'code = "town"')
@@ -338,6 +347,164 @@ def test_only_a_place_adopts_an_edition() -> None:
         "adopt", "2021-01-01", publication='"code-2020"'
     )
     assert ("/adopt/0/publication", "not_allowed") in mistakes(text)
+
+
+DURATIONS = st.one_of(
+    st.sampled_from(("P1W", "P1M", "P3M", "P5M", "P6M", "P1Y", "P12M", "P0D", "PT4H", "P100Y")),
+    st.builds("P{}D".format, st.integers(0, 400)),
+    st.builds("P{}M".format, st.integers(0, 60)),
+)
+INTERVALS = st.fixed_dictionaries(
+    {"activity": st.just("periodic_inspection")},
+    optional={
+        "every": DURATIONS,
+        "meaning": st.sampled_from(sorted(Meaning)),
+        "next_from": st.sampled_from(("visit", "due_date")),
+        "after": st.sampled_from(("repair", "installation")),
+        **dict.fromkeys(("early", "late", "least", "greatest"), DURATIONS),
+    },
+)
+NAMED_DAYS = (date(2000, 1, 1), date(2024, 2, 29), date(2099, 12, 31))
+
+
+@settings(max_examples=600, deadline=None)
+@given(written=INTERVALS, day=st.dates(date(1990, 1, 1), date(2150, 1, 1)))
+def test_every_interval_that_lint_accepts_gives_a_window(
+    written: dict[str, str], day: date
+) -> None:
+    """On every day: what its author was not refused, nobody who lives under it is."""
+    problems: list[Problem] = []
+    spec = read_spec(Kind.INTERVAL, Table(written, "", problems))
+    if problems:
+        assert {p.pointer.strip("/") for p in problems} <= {*written, "every", "meaning"}
+        return
+    assert isinstance(spec, IntervalSpec)
+    for start in (*NAMED_DAYS, day):
+        assert spec.after or course(spec, start, [])
+        window = window_from_occasion(start, spec) if spec.after else window_after(start, spec)
+        assert start <= window.opens_on <= window.due_on <= window.closes_on
+
+
+@pytest.mark.parametrize(
+    ("written", "mistake"),
+    [
+        ({"every": "P5M", "meaning": "calendar_period"}, ("/every", "not_a_calendar_period")),
+        (
+            {"every": "P3M", "meaning": "between", "least": "P4M", "greatest": "P2M"},
+            ("/least", "out_of_order"),
+        ),
+        (
+            {"every": "P3M", "meaning": "between", "least": "P90D", "greatest": "P4M"},
+            ("/least", "out_of_order"),
+        ),
+        (
+            {"every": "P1M", "meaning": "from_date", "early": "P30D", "late": "P1D"},
+            ("/early", "out_of_order"),
+        ),
+        ({"every": "P1M", "late": "PT4H"}, ("/late", "not_a_duration")),
+        ({"every": "P3M", "meaning": "between", "least": "P2M"}, ("/meaning", "missing")),
+        ({"every": "P3M", "least": "P2M"}, ("/least", "not_allowed")),
+        ({"every": "P3M", "meaning": "calendar_period", "early": "P1D"}, ("/early", "not_allowed")),
+        ({}, ("/every", "missing")),
+    ],
+)
+def test_an_interval_that_gives_no_window_is_refused(
+    written: dict[str, str], mistake: tuple[str, str]
+) -> None:
+    """A period that the calendar does not have, edges in the wrong order: at its key."""
+    problems: list[Problem] = []
+    read_spec(Kind.INTERVAL, Table({"activity": "operation_test", **written}, "", problems))
+    assert [(p.pointer, p.code) for p in problems] == [mistake]
+
+
+def test_a_move_is_judged_by_what_stands_above() -> None:
+    """The state made 20 lbf of it: 25 lbf is no tightening in its town, whatever is printed."""
+    shire = SHIRE + amendment(
+        "tighten", "2015-01-01", target='"code/force/motion"', high='"20 lbf"'
+    )
+    text = TOWN + amendment("tighten", "2021-01-01", target='"code/force/motion"', high='"25 lbf"')
+    assert ("/tighten/0", "wrong_direction") in mistakes(text, shire=shire)
+    assert mistakes(text.replace("tighten", "relax"), shire=shire) == set()
+
+
+def test_a_number_that_the_target_does_not_have_is_refused() -> None:
+    """A limit has no interval to move beside its number."""
+    text = TOWN + amendment("tighten", "2021-01-01", target=FORCE, high='"20 lbf"', every='"P1M"')
+    assert mistakes(text) == {("/tighten/0/every", "not_allowed")}
+
+
+def test_the_last_day_is_inside() -> None:
+    """Until the 31st, the next may begin on the 1st."""
+    text = TOWN + amendment(
+        "tighten", "2021-01-01", target=FORCE, high='"20 lbf"', until="2021-12-31"
+    )
+    after = amendment("tighten", "2022-01-01", target=FORCE, high='"10 lbf"')
+    assert mistakes(text + after) == set()
+    assert mistakes(text + after.replace("2022-01-01", "2021-12-31")) == {
+        ("/tighten/1/from", "overlap")
+    }
+
+
+def test_mistakes_of_shape_hide_no_others() -> None:
+    """A missing citation, and an unknown target there and in the same statement: in one run."""
+    broken = amendment("tighten", "2021-01-01", target='"code/force/pull"', hihg='"1 lbf"')
+    text = TOWN + broken.replace(f"citation = {CITED}\n", "")
+    text += amendment("withdraw", "2021-01-01", target='"code/nothing"')
+    assert mistakes(text) == {
+        ("/tighten/0/citation", "missing"),
+        ("/tighten/0/hihg", "unknown_key"),
+        ("/tighten/0", "missing"),
+        ("/tighten/0/target", "unknown_target"),
+        ("/withdraw/0/target", "unknown_target"),
+    }
+
+
+@pytest.mark.parametrize("day", ["0001-01-01", "1799-12-31", "3000-01-01", "9999-12-31"])
+@pytest.mark.parametrize("key", ["from", "until"])
+def test_days_that_have_no_day_before_or_after_are_refused(key: str, day: str) -> None:
+    """An edition displaces what stood the day before."""
+    text = amendment("adopt", "2021-01-01", publication='"code-2020"', until="2022-01-01")
+    then = {"from": "2021-01-01", "until": "2022-01-01"}[key]
+    text = text.replace(f"{key} = {then}", f"{key} = {day}")
+    assert (f"/adopt/0/{key}", "out_of_range") in mistakes(TOWN + text)
+
+
+def test_only_an_earlier_document_of_the_place_is_superseded() -> None:
+    """There must be one, it must speak of the same, and it must have begun before."""
+    one = TOWN + amendment("tighten", "2021-01-01", target=FORCE, high='"20 lbf"')
+    first = layer(one)
+
+    def second(since: str, target: str = FORCE) -> set[tuple[str, str]]:
+        text = TOWN + amendment("tighten", since, target=target, high='"10 lbf"', supersedes="true")
+        try:
+            parse_layer(text, library=library(), above=(first,))
+        except DataError as refused:
+            return {(problem.pointer, problem.code) for problem in refused.problems}
+        return set()
+
+    assert second("2022-01-01") == set()
+    assert second("2021-01-01") == {("/tighten/0/from", "overlap")}
+    assert second("2022-01-01", '"other-2015/motion"') == {
+        ("/tighten/0/supersedes", "unknown_target")
+    }
+
+
+def test_remarks_name_what_reaches_new_doors_alone() -> None:
+    """A construction limit without a word on existing doors; not an interval, not with a word."""
+    moved = amendment("tighten", "2021-01-01", target=FORCE, high='"20 lbf"')
+    yearly = amendment("relax", "2021-01-01", target='"code/yearly"', every='"P2Y"')
+    known = library()
+    found = remarks(layer(TOWN + moved + yearly), known)
+    assert [(remark.pointer, remark.code) for remark in found] == [("/tighten/0", "new_doors_only")]
+    assert "from 2021-01-01 on" in found[0].message
+    assert remarks(layer(TOWN + moved + 'existing_doors = "this_edition"\n'), known) == []
+
+
+def test_a_publication_is_linted_as_well() -> None:
+    """A contributor's edition: its mistakes by their place."""
+    assert rules.lint(CODE_2020, name="code-2020.toml") == []
+    found = rules.lint(CODE_2020.replace("lbf", "furlong"), name="code-2020.toml")
+    assert {problem.code for problem in found} == {"unknown_unit"}
 
 
 def test_broken_text_is_one_mistake_with_its_line() -> None:

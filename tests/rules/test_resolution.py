@@ -457,3 +457,19 @@ def test_places_side_by_side_and_places_without_rules_are_walked() -> None:
     district = city.replace('"city"', '"district"').replace('"shire"', '"town"')
     found = ask(layers=(layer(city), layer(county), layer(district)))
     assert found.jurisdiction == "district"
+
+
+def test_the_last_day_of_an_amendment_is_inside() -> None:
+    """A rule of maintenance until the 31st holds on the 31st and no longer on the 1st."""
+    shire = SHIRE + amendment("withdraw", "2025-01-01", target='"code/yearly"', until="2025-12-31")
+    known = library(shire=shire)
+    held = {
+        day: any(
+            item.requirement.id == "code-2020/yearly"
+            for item in requirements(
+                facts=DOOR, jurisdiction="shire", on=date.fromisoformat(day), library=known
+            ).items
+        )
+        for day in ("2024-12-31", "2025-01-01", "2025-12-31", "2026-01-01")
+    }
+    assert list(held.values()) == [True, False, False, True]
