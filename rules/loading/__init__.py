@@ -49,11 +49,12 @@ opening (`[variance]` with `number`, `from`, `until`), and what it changes:
 
 Each of them has `from` (and `until`, that day inside), `citation` with publication, edition and
 clause, `standing`, and may have `where` (a predicate over facts) and `existing_doors`
-(`"this_edition"`: doors that already stand follow as well; left out, a limit of construction reaches
-only what is built from that day on, and lint remarks on it). No two documents of one place speak of
-one target for the same doors on the same day, unless the later one has `supersedes = true`, which
-ends the earlier statement on the day before. A whole edition's adoption leaves its
-`from_memory` and `common_practice` requirements advisory; adopting one by name makes it bind.
+(`"this_edition"`: doors that already stand follow as well; left out, a limit of construction
+reaches only what is built from that day on, and lint remarks on it). No two documents of one place
+speak of one target for the same doors on the same day, unless the later one has
+`supersedes = true`, which ends the earlier statement on the day before. A whole edition's
+adoption leaves its `from_memory` and `common_practice` requirements advisory; adopting one by name
+makes it bind.
 
 `rules/data/PUBLISHED` lists every data file with its SHA-256, in the form of sha256sum. A listed
 file never changes: what was wrong in it is put right by a new file, such as `us-mn.2.toml`, with

@@ -138,6 +138,16 @@ def test_a_visit_tomorrow_is_refused(cast: Cast) -> None:
     assert refused.value.errors[0].pointer == "/performed_at"
 
 
+def test_a_visit_before_the_door_was_there_is_refused(cast: Cast) -> None:
+    """Nobody tested a door that was not installed: the moment that was sent is named."""
+    past = datetime(1990, 3, 1, 10, tzinfo=UTC)
+    with acting_for(cast.firm.id, write=True), pytest.raises(InputError) as refused:
+        visit(cast.opening, conforming(cast.opening, PERIODIC), at=past)
+    assert [(p.pointer, p.code) for p in refused.value.problems] == [
+        ("/performed_at", "before_installation")
+    ]
+
+
 def test_an_opening_out_of_sight_does_not_exist(cast: Cast) -> None:
     """For the firm, whose leave is from another owner, and for a stranger."""
     for who in (cast.firm, cast.stranger):

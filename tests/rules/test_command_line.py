@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 import pytest
 
 from rules.command_line import main
+from rules.shapes import schema
 
 FACTS = {
     "door_type": "accordion",
@@ -342,6 +343,74 @@ def test_standard_input(
     """A file named `-` is what comes in."""
     monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(json.dumps(VISIT).encode())))
     assert run("judge", "-").out == run("judge", file(VISIT)).out
+
+
+def test_everything_that_is_missing_is_named_at_once(run: Run, file: Callable[..., Path]) -> None:
+    """An empty object: every field that must be there, and of what is there every mistake."""
+    ran = run("judge", file({}))
+    assert [line.split(": ")[1] for line in ran.err.splitlines()] == [
+        "/jurisdiction",
+        "/facts",
+        "/on",
+        "/activity",
+    ]
+    wrong = changed(facts={"colour": "red"}, activity="annual", on="2026-W10-1")
+    found = {line.split(": ")[1] for line in run("judge", file(wrong)).err.splitlines()}
+    assert found == {"/facts/colour", "/activity", "/on"}
+
+
+def test_what_is_known_is_listed_whole(run: Run, file: Callable[..., Path]) -> None:
+    """Somebody who misspells a field is shown all there are."""
+    (line,) = run("judge", file(changed(readngs=[]))).err.splitlines()
+    known = line.partition("known here: ")[2].partition(" [")[0].split(", ")
+    assert set(known) == set(schema("findings")["properties"])
+
+
+def test_a_visit_before_the_door_was_there(run: Run, file: Callable[..., Path]) -> None:
+    """On the day of installation it can be tested, the day before it cannot."""
+    assert run("judge", file(changed(on=FACTS["installed_on"]))).status == 0
+    ran = run("judge", file(changed(on="2019-04-30")))
+    assert (ran.status, ran.out) == (2, "")
+    assert "/on: the visit of 2019-04-30 lies before installed_on, 2019-05-01" in ran.err
+
+
+def test_an_override_for_another_place_is_refused_under_its_own_name(
+    run: Run, file: Callable[..., Path]
+) -> None:
+    """A parent that there is not, and one that does not lie on the way to the opening."""
+    opening = file(OPENING)
+    for parent, says in (("atlantis", "no place has the code atlantis"), ("us-mn", "not under us")):
+        override = file(OVERRIDE.replace('parent = "us"', f'parent = "{parent}"'), "town.toml")
+        ran = run("requirements", opening, "--on", "2026-03-01", "--override", override)
+        assert (ran.status, ran.out) == (2, "")
+        assert ran.err.startswith(f"{override}: /jurisdiction/parent: ")
+        assert says in ran.err
+
+
+def test_an_unknown_place_is_told_which_there_are(run: Run, file: Callable[..., Path]) -> None:
+    """A code that is none, with the codes that are."""
+    ran = run("requirements", file({**OPENING, "jurisdiction": "usa"}), "--on", "2026-03-01")
+    assert "/jurisdiction: no jurisdiction has the code 'usa'; there are: au, ca, " in ran.err
+
+
+def test_a_layer_upon_a_layer(run: Run, file: Callable[..., Path]) -> None:
+    """A district under a town that is no packaged place: lint takes the town's document too."""
+    town = file(OVERRIDE, "town.toml")
+    text = OVERRIDE.replace('"us-invented-town"', '"us-invented-quay"')
+    text = text.replace('parent = "us"', 'parent = "us-invented-town"').replace("20 lbf", "25 lbf")
+    quay = file(text, "quay.toml")
+    assert "/jurisdiction/parent" in run("lint", quay).err
+    ran = run("lint", quay, "--override", town)
+    assert [problem["code"] for problem in ran.json["problems"]] == ["wrong_direction"]
+    assert "20 lbf" in ran.err
+
+
+def test_lint_remarks_on_whom_a_rule_reaches(run: Run, file: Callable[..., Path]) -> None:
+    """Not a mistake: the answer is given with status 0."""
+    text = OVERRIDE.replace('existing_doors = "this_edition"\n', "")
+    ran = run("lint", file(text, "town.toml"))
+    assert (ran.status, ran.err, ran.json["problems"]) == (0, "", [])
+    assert [remark["code"] for remark in ran.json["remarks"]] == ["new_doors_only"]
 
 
 def test_an_opening_has_no_findings(run: Run, file: Callable[..., Path]) -> None:
