@@ -70,18 +70,24 @@ def _line(row: Judged, origin: str) -> Line:
     return Line(texts, note, [len(row.texts)] if fails else [], barred=fails)
 
 
+def _probability(stored: str | None) -> str:
+    """As stored, and in words where five decimals would show none or one."""
+    words = probability_in_words(stored) if stored else ""
+    return words if words == stored or not stored else f"{stored} ({words})"
+
+
 def _explained(verdict: Verdict) -> list[str]:
     """The library's sentences, wherever there is more to say than that it clearly conforms."""
     notes = [note.message for note in verdict.notes]
     near = verdict.band == "conditional"
     if verdict.verdict is VerdictWord.CONFORMS and not near:
         return notes
-    probability = verdict.probability_of_conformity
+    probability = _probability(verdict.probability_of_conformity)
     said = [
         full_stop(verdict.message),
         f"Reason: {spoken(verdict.reason)}." if verdict.reason else "",
         "Within its own uncertainty of the limit." if near else "",
-        f"Probability of conformity {probability_in_words(probability)}." if probability else "",
+        f"Probability of conformity {probability}." if probability else "",
         f"Requirement {verdict.requirement}.",
     ]
     return [joined(said, " "), *notes]

@@ -87,8 +87,8 @@ def test_answer_without_a_number_names_the_limit() -> None:
     """What was not measured still shows what it would be measured against."""
     held = the_set(FORCE, per_door("pause_time"), between("closing_speed", "6 in/s", "24 in/s"))
     page = squeezed(explain_answer(judge(held, found())))
-    assert "Limit: up to 15 lbf" in page
-    assert "Limit: from 6 up to 24 in/s" in page
+    assert "Limit: at most 15 lbf" in page
+    assert "Limit: 6 to 24 in/s" in page
     assert "Limit: to be supplied for each door Reason: no_instructions" in page
 
 
@@ -161,3 +161,12 @@ def test_no_words_for_what_is_no_requirement() -> None:
     """A kind that nobody gave words is a mistake of ours, not an empty line."""
     with pytest.raises(TypeError):
         in_words("a text")
+
+
+def test_no_probability_is_nought_or_one() -> None:
+    """Five decimals that show none, or all, are said as what they are."""
+    for value, words in (("99", "below 0.00001"), ("1", "above 0.99999")):
+        answer = judge(
+            the_set(FORCE), found(reading("opening_force", value, "lbf", uncertainty="1"))
+        )
+        assert f"Probability of conformity {words}, clear" in squeezed(explain_answer(answer))
