@@ -15,6 +15,8 @@ class Event(StrEnum):
     """What happened here that somebody above depends on."""
 
     OPENING_CHANGED = "opening_changed"  # opening=Opening
+    CUSTODY_PASSED = "custody_passed"  # site=Site, begins_on=date
+    PLACES_CHANGED = "places_changed"  # site=Site, begins_on=date
 
 
 def react(event: Event, **what: object) -> None:

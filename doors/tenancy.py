@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
 from contextvars import ContextVar
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from enum import StrEnum
 from typing import TypeVar
@@ -44,6 +44,15 @@ class Context:
     purpose: Purpose | None
     key_id: UUID | None
     now: datetime
+    author_id: UUID | None = None
+    source_address: str | None = None
+
+    @property
+    def author(self) -> UUID:
+        """Whose words are written: the organization at work, unless another's visit is taken in
+        on the custodian's behalf.
+        """
+        return self.author_id or self.acting
 
     @property
     def acting(self) -> UUID:
@@ -55,6 +64,7 @@ class Context:
 
 Row = TypeVar("Row", bound=models.Model)
 
+_UNKNOWN = datetime.min.replace(tzinfo=UTC)  # until the database has said what time it is
 _context: ContextVar[Context | None] = ContextVar("tenancy", default=None)
 
 
@@ -73,49 +83,55 @@ def acting_organization() -> UUID:
 
 @contextmanager
 def acting_for(
-    organization_id: UUID, *, key_id: UUID | None = None, write: bool
+    organization_id: UUID,
+    *,
+    write: bool,
+    key_id: UUID | None = None,
+    author_id: UUID | None = None,
+    source_address: str | None = None,
 ) -> Iterator[Context]:
-    """Run as this organization, in one transaction where the database needs it."""
-    with _entered(organization_id, None, key_id, write=write) as context:
+    """Run as this organization, in one transaction where the database needs it.
+
+    `author_id` names the organization whose words are written, where that is another one.
+    """
+    wanted = Context(organization_id, None, key_id, _UNKNOWN, author_id, source_address)
+    with _entered(wanted, write=write) as context:
         yield context
 
 
 @contextmanager
 def looking_up(purpose: Purpose, *, write: bool = False) -> Iterator[Context]:
     """Run for one reviewed purpose, without an organization."""
-    with _entered(None, purpose, None, write=write) as context:
+    with _entered(Context(None, purpose, None, _UNKNOWN), write=write) as context:
         yield context
 
 
 @contextmanager
-def _entered(
-    organization_id: UUID | None, purpose: Purpose | None, key_id: UUID | None, *, write: bool
-) -> Iterator[Context]:
+def _entered(wanted: Context, *, write: bool) -> Iterator[Context]:
     on_postgresql = connection.vendor == "postgresql"
     outer, nested = _context.get(), connection.in_atomic_block
     with transaction.atomic() if on_postgresql or write else nullcontext():
-        now = _tell_database(organization_id, purpose) if on_postgresql else timezone.now()
-        token = _context.set(Context(organization_id, purpose, key_id, now))
+        now = _tell_database(wanted) if on_postgresql else timezone.now()
+        token = _context.set(replace(wanted, now=now))
         try:
             yield current()
         finally:
             _context.reset(token)
         # Reached without an error only; one rolls the savepoint, and the setting, back.
         if on_postgresql and nested and not connection.needs_rollback:
-            _tell_database(
-                outer.organization_id if outer else None, outer.purpose if outer else None
-            )
+            _tell_database(outer)
 
 
-def _tell_database(organization_id: UUID | None, purpose: Purpose | None) -> datetime:
+def _tell_database(context: Context | None) -> datetime:
     """Set the transaction-local context and read the database's clock in the same round trip."""
+    told = [context.organization_id, context.purpose, context.author_id] if context else [None] * 3
     with connection.cursor() as cursor:
         cursor.execute(
             "SELECT set_config('app.organization', %s, true),"
-            " set_config('app.purpose', %s, true), statement_timestamp()",
-            [str(organization_id or ""), purpose or ""],
+            " set_config('app.purpose', %s, true), set_config('app.author', %s, true), app_now()",
+            [str(each or "") for each in told],
         )
-        now: datetime = cursor.fetchone()[2]
+        now: datetime = cursor.fetchone()[3]
     return now.astimezone(UTC)
 
 

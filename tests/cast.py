@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from uuid import uuid4
+from zoneinfo import ZoneInfo
 
 from doors.clock import Instant
 from doors.models import Jurisdiction, Opening, Organization, Site
@@ -39,6 +40,11 @@ FACTS = {
     "voice_alarm": False,
 }
 SINCE = date(2020, 1, 1)
+
+
+def today(zone: str = ZONE) -> date:
+    """The civil day at the cast's sites."""
+    return datetime.now(ZoneInfo(zone)).date()
 
 
 @dataclass(frozen=True)

@@ -96,6 +96,8 @@ else:
     }
 REACTIONS = {
     "opening_changed": ["inspections.services.duties.settle_duties"],
+    "custody_passed": ["inspections.services.custody.pass_on"],
+    "places_changed": ["inspections.services.places.ask_to_settle_site"],
 }
 RUNTIME_ROLE = env.str("RUNTIME_ROLE", default="doors_runtime")  # owns nothing, passes no wall
 
@@ -216,6 +218,10 @@ PROXIES_BEFORE_US = env.int("PROXIES_BEFORE_US", default=0)  # whose X-Forwarded
 
 IDEMPOTENCY_KEPT_FOR = timedelta(days=7)  # a telephone may be without a network that long
 
+# A visit made under a leave that has ended may still be sent this long, by a telephone that was
+# without a network; it is then flagged late.
+LATE_UPLOADS_KEPT_FOR = timedelta(days=7)
+
 # --- work behind the requests ------------------------------------------------------------------
 
 REDIS_URL = env.str("REDIS_URL", default="redis://127.0.0.1:6379/0")
@@ -255,6 +261,8 @@ CELERY_BEAT_SCHEDULE = {
 JOBS = {  # kind of long work -> the function that does it, given the job
     "assemble_submittal": "inspections.services.submittals.assemble_submittal",
     "settle_places": "inspections.services.places.settle_places",
+    "settle_site": "inspections.services.places.settle_site",
+    "pass_on": "inspections.services.custody.pass_on_later",
 }
 
 # --- the API's document ------------------------------------------------------------------------

@@ -160,7 +160,12 @@ class TenantView(StrictView):
             self.expected = expected_versions(request)
         key = self.key
         _ = request._request.body  # noqa: SLF001 - read while no transaction waits for its sender
-        with acting_for(key.organization_id, key_id=key.key_id, write=method not in SAFE_METHODS):
+        with acting_for(
+            key.organization_id,
+            key_id=key.key_id,
+            source_address=request.META.get("REMOTE_ADDR"),
+            write=method not in SAFE_METHODS,
+        ):
             response: HttpResponseBase = handler(request, *self.args, **self.kwargs)
             rendered = self.render(response) if isinstance(response, Response) else response
         return _unless_known(request, rendered)

@@ -13,6 +13,7 @@ from rest_framework.response import Response
 from doors.api import paging
 from doors.api.base import TenantView
 from doors.api.fields import CivilDateField, IdField, StrictSerializer, TextField
+from doors.errors import NotVisibleError
 from doors.models import Capability, Grant
 from doors.services.grants import GRANTABLE, end_grant, grant_leave
 
@@ -23,9 +24,18 @@ class GrantIn(StrictSerializer):
     """Leave for another organization to act on your sites."""
 
     grantee = IdField(help_text="Id of the organization that is to act.")
-    site = IdField(required=False, help_text="One site; all your sites where absent.")
+    site = IdField(
+        required=False, help_text="One site; where absent all your sites, also future ones."
+    )
     actions = serializers.ListField(
-        child=serializers.ChoiceField(choices=_ACTIONS), min_length=1, max_length=len(GRANTABLE)
+        child=serializers.ChoiceField(choices=_ACTIONS),
+        min_length=1,
+        max_length=len(GRANTABLE),
+        help_text=(
+            "`read` (in each): the site, its openings, what is due and what is wrong. `history`:"
+            " visits of others, readings, submittals. `plan`, `record`, `repair`. `submit`: with"
+            " `history`, since a packet holds the whole record."
+        ),
     )
     begins_on = CivilDateField()
     ends_on = CivilDateField(required=False, help_text="The first day without the leave.")
@@ -86,6 +96,20 @@ class GrantsView(TenantView):
         grantee, site = fields.pop("grantee"), fields.pop("site", None)
         grant = grant_leave(grantee_id=grantee, site_id=site, **fields)
         return Response(grant_row(grant), status=201)
+
+
+class GrantView(TenantView):
+    """One grant."""
+
+    scope = "grants"
+
+    @extend_schema(operation_id="read_grant", responses=GrantOut)
+    def get(self, request: Request, grant_id: UUID) -> Response:
+        """Read a grant you gave or were given."""
+        grant = Grant.objects.filter(id=grant_id).first()
+        if grant is None:
+            raise NotVisibleError
+        return Response(grant_row(grant))
 
 
 class GrantEndView(TenantView):

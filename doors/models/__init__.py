@@ -2,7 +2,7 @@
 
 from doors.models.accounts import Account
 from doors.models.blobs import Blob, Photo
-from doors.models.custody import Custody
+from doors.models.custody import Custody, CustodyOffer
 from doors.models.devices import Battery, Device, DeviceKind
 from doors.models.exports import Export
 from doors.models.grants import Grant
@@ -35,6 +35,7 @@ __all__ = [
     "Capability",
     "Claimable",
     "Custody",
+    "CustodyOffer",
     "Device",
     "DeviceKind",
     "Export",

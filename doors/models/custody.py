@@ -29,6 +29,7 @@ class Custody(Row):
 
     site = models.ForeignKey("doors.Site", on_delete=models.PROTECT, related_name="+")
     owner = models.ForeignKey("doors.Organization", on_delete=models.PROTECT, related_name="+")
+    owner_name = models.CharField(max_length=200)
     begins_on = models.DateField()
     ends_on = models.DateField(null=True)
 
@@ -49,3 +50,52 @@ class Custody(Row):
     def visible_to(context: Context) -> Q:
         """Its own, and those of the sites in its sight."""
         return Q(owner_id=context.organization_id) | Q(site_id__in=sites_in_sight(context))
+
+
+class CustodyOffer(Row):
+    """A custodian offers a site to another owner from a civil day of the site on. Nobody gets a
+    building that it did not accept; whoever is offered one sees its name and address, no more.
+    """
+
+    class State(models.TextChoices):
+        """Offered until one of the two has answered."""
+
+        OFFERED = "offered"
+        ACCEPTED = "accepted"
+        REFUSED = "refused"
+        WITHDRAWN = "withdrawn"
+
+    WALL = Wall(
+        read=f"owner_id = {ORGANIZATION} OR buyer_id = {ORGANIZATION}",
+        write=f"owner_id = {ORGANIZATION} AND {in_sight('manage')}",
+        change=f"owner_id = {ORGANIZATION} OR buyer_id = {ORGANIZATION}",
+        changeable=("state", "answered_at"),
+        circle=(("owner_id", "doors_organization"), ("buyer_id", "doors_organization")),
+        frozen_once="answered_at",
+    )
+
+    site = models.ForeignKey("doors.Site", on_delete=models.PROTECT, related_name="+")
+    site_name = models.CharField(max_length=200)
+    site_address = models.JSONField(default=list)
+    owner = models.ForeignKey("doors.Organization", on_delete=models.PROTECT, related_name="+")
+    owner_name = models.CharField(max_length=200)
+    buyer = models.ForeignKey("doors.Organization", on_delete=models.PROTECT, related_name="+")
+    buyer_name = models.CharField(max_length=200)
+    begins_on = models.DateField()
+    state = models.CharField(max_length=12, choices=State, default=State.OFFERED)
+    offered_at = models.DateTimeField()
+    answered_at = models.DateTimeField(null=True)
+
+    objects = WalledManager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["site"], condition=Q(state="offered"), name="one_custody_offer_at_a_time"
+            ),
+        ]
+
+    @staticmethod
+    def visible_to(context: Context) -> Q:
+        """What it offered and what it was offered."""
+        return Q(owner_id=context.organization_id) | Q(buyer_id=context.organization_id)

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 from uuid import uuid4
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 
 from doors.tenancy import Context, Purpose, WalledManager
-from doors.walls import AUTHORED, OWN, Wall, in_sight
+from doors.walls import AUTHORED, OWN, Wall, in_own_time, in_sight
 
 
 class Row(models.Model):
@@ -61,10 +61,20 @@ class SiteRow(Row):
         return Q(site_id__in=sites_in_sight(context))
 
 
-class AuthoredRow(SiteRow):
-    """A site's row that its author, the organization that wrote it, keeps sight of for ever."""
+def kept(happened_at: str, may: str = "read") -> str:
+    """SQL, as `AuthoredRow` says it: its author's for ever, its time's custodian's for ever."""
+    return f"{AUTHORED} OR {in_sight(may)} OR {in_own_time(happened_at)}"
 
-    WALL = Wall(read=f"{AUTHORED} OR {in_sight()}", write=f"{AUTHORED} AND {in_sight('record')}")
+
+class AuthoredRow(SiteRow):
+    """A site's row that its author, the organization that wrote it, keeps sight of for ever.
+
+    `SEEN_WITH` is the action that lets others see it. `HAPPENED_AT` names the column that says
+    when it happened: who was the site's custodian then keeps sight of it too.
+    """
+
+    SEEN_WITH: ClassVar[str] = "read"
+    HAPPENED_AT: ClassVar[str] = ""
 
     author = models.ForeignKey("doors.Organization", on_delete=models.PROTECT, related_name="+")
     author_name = models.CharField(max_length=200)  # as it was called then
@@ -72,10 +82,11 @@ class AuthoredRow(SiteRow):
     class Meta:
         abstract = True
 
-    @staticmethod
-    def visible_to(context: Context) -> Q:
-        """What it wrote, and what stands under the sites it has sight of."""
-        return Q(author_id=context.organization_id) | SiteRow.visible_to(context)
+    @classmethod
+    def visible_to(cls, context: Context) -> Q:
+        """What it wrote, what happened in its custody, and what the sites in its sight let it."""
+        own = Q(author_id=context.author) | Q(site_id__in=sites_in_sight(context, cls.SEEN_WITH))
+        return own | in_time_of(context, cls.HAPPENED_AT) if cls.HAPPENED_AT else own
 
 
 def sites_in_sight(context: Context, may: str = "read") -> models.QuerySet[Any, Any]:
@@ -84,3 +95,17 @@ def sites_in_sight(context: Context, may: str = "read") -> models.QuerySet[Any, 
 
     rows = Sight.active(context.acting, context.now).filter(**{f"may_{may}": True})
     return rows.values("site_id")
+
+
+def in_time_of(context: Context, happened_at: str, *, granted: bool = False) -> Q:
+    """The twin of the wall's `in_own_time`."""
+    from doors.models.sight import Sight  # noqa: PLC0415 - sight is itself a row of this module
+
+    moment = OuterRef(happened_at)
+    sights = Sight._base_manager.filter(
+        Q(ends_at__isnull=True) | Q(ends_at__gt=moment),
+        organization_id=context.acting,
+        site_id=OuterRef("site_id"),
+        begins_at__lte=context.now,
+    ).filter(begins_at__lte=moment)
+    return Q(Exists(sights if granted else sights.filter(grant__isnull=True)))

@@ -10,6 +10,7 @@ from doors.walls import OWN, Wall
 
 SCOPED = (
     "blobs",
+    "custody",
     "deficiencies",
     "duties",
     "exports",

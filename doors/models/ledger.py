@@ -7,11 +7,12 @@ from django.db import models
 from doors.models.homes import OrganizationRow, Row
 from doors.tenancy import Context, WalledManager
 from doors.walls import ORGANIZATION, OWN, Wall
+from doors.walls.clauses import NOW
 
 _CHAIN = (
     f"{OWN} OR organization_id IN (SELECT s.custodian_id FROM doors_sight s"
-    f" WHERE s.organization_id = {ORGANIZATION} AND s.begins_at <= statement_timestamp()"
-    " AND (s.ends_at IS NULL OR s.ends_at > statement_timestamp()))"
+    f" WHERE s.organization_id = {ORGANIZATION} AND s.begins_at <= {NOW}"
+    f" AND (s.ends_at IS NULL OR s.ends_at > {NOW}))"
 )
 
 

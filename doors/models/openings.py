@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from doors.models.homes import SiteRow
+from doors.tenancy import Purpose
 from doors.walls import Wall, in_sight
 from rules.vocabulary import DoorType
 
@@ -53,9 +54,11 @@ class Opening(SiteRow):
         SINGLE = "single"
         BI_PARTING = "bi_parting"
 
+    OPEN_TO = frozenset({Purpose.CUSTODY})
     WALL = Wall(
         read=in_sight(),
         write=in_sight("manage"),
+        open_to=OPEN_TO,
         changeable=(
             *PARTICULARS,
             "tag",

@@ -12,7 +12,7 @@ from doors.models.homes import Row
 from doors.tenancy import Context, Purpose, WalledManager
 from doors.walls import OWN, Wall
 
-ACTIONS = ("read", "plan", "record", "repair", "submit", "manage")
+ACTIONS = ("read", "history", "plan", "record", "repair", "submit", "manage")
 
 
 class Sight(Row):
@@ -38,6 +38,7 @@ class Sight(Row):
     custodian = models.ForeignKey("doors.Organization", on_delete=models.PROTECT, related_name="+")
     custodian_name = models.CharField(max_length=200)
     may_read = models.BooleanField(default=False)
+    may_history = models.BooleanField(default=False)
     may_plan = models.BooleanField(default=False)
     may_record = models.BooleanField(default=False)
     may_repair = models.BooleanField(default=False)

@@ -9,7 +9,7 @@ from uuid import UUID
 from django.db.models import Q
 
 import rules
-from doors.errors import CannotServeError
+from doors.errors import CannotServeError, RefusedError
 from doors.models import Jurisdiction, Override, SitePlace
 from rules.errors import Problem
 from rules.layers import Layer
@@ -23,6 +23,14 @@ class Place:
     layers: tuple[Layer, ...]
     jurisdictions: tuple[Jurisdiction, ...]  # country first
     overrides: tuple[Override, ...]
+
+
+def jurisdiction_by_code(code: str, pointer: str) -> Jurisdiction:
+    """The jurisdiction with that code; `pointer` is where it was named."""
+    place = Jurisdiction.objects.filter(code=code).first()
+    if place is None:
+        raise RefusedError.at(pointer, f"No jurisdiction has the code {code[:60]!r}.")
+    return place
 
 
 def place_of(site_id: UUID, on: date) -> Place:

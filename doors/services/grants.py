@@ -8,15 +8,18 @@ from uuid import UUID
 
 from django.db import transaction
 
+from doors.clock import civil_date
 from doors.errors import NotVisibleError, RefusedError, WrongStateError
-from doors.models import Custody, Grant, Organization
+from doors.models import Custody, Grant, Organization, Site
 from doors.selectors.organizations import acting_party
 from doors.selectors.sight import sight_of
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.sight import derive_sight, lock_sight
 from doors.tenancy import Purpose, acting_organization, current, looking_up
 
-GRANTABLE = frozenset({"read", "plan", "record", "repair", "submit"})
+GRANTABLE = frozenset({"read", "history", "plan", "record", "repair", "submit"})
+# Who works at a site sees what stands there; who files a packet of it must know all that it holds.
+_IMPLIED = {"submit": {"history"}}
 
 
 @transaction.atomic
@@ -31,7 +34,7 @@ def grant_leave(
 ) -> Grant:
     """Let another organization act on one site of the acting owner, or on all of them."""
     owner_id = acting_organization()
-    lock_sight(owner_id=owner_id)
+    lock_sight(owner_id)
     unknown = set(actions) - GRANTABLE
     if unknown or not actions:
         raise RefusedError.at("/actions", f"Actions are some of {', '.join(sorted(GRANTABLE))}.")
@@ -46,7 +49,7 @@ def grant_leave(
         owner_name=acting_party().name,
         grantee_id=grantee_id,
         site_id=site_id,
-        actions=sorted({*actions, "read"}),
+        actions=sorted(_implied(actions)),
         begins_on=begins_on,
         ends_on=ends_on,
         reason=reason,
@@ -54,6 +57,11 @@ def grant_leave(
     )
     _settle(grant, "leave_granted")
     return grant
+
+
+def _implied(actions: Sequence[str]) -> set[str]:
+    more = (_IMPLIED.get(action, set()) for action in actions)
+    return {"read", *actions}.union(*more)
 
 
 def _is_there(organization_id: UUID) -> bool:
@@ -64,23 +72,41 @@ def _is_there(organization_id: UUID) -> bool:
 
 @transaction.atomic
 def end_grant(*, grant_id: UUID, ends_on: date) -> Grant:
-    """End an open grant; `ends_on` is the first day without it."""
-    lock_sight(owner_id=acting_organization())
+    """End an open grant; `ends_on` is the first day without it, today or later: what was seen
+    and done under it until then stays lawful.
+    """
+    lock_sight(acting_organization())
     grant = Grant.objects.filter(id=grant_id, owner_id=acting_organization()).first()
     if grant is None:
         raise NotVisibleError
     if grant.ends_on is not None and grant.ends_on <= ends_on:
         raise WrongStateError("This grant ends no later than that already.")
-    grant.ends_on = max(ends_on, grant.begins_on)
+    first = max(grant.begins_on, _today(grant))
+    if ends_on < first:
+        detail = f"A grant ends on {first.isoformat()} at the earliest; the past stays as it was."
+        raise RefusedError.at("/ends_on", detail)
+    grant.ends_on = ends_on
     grant.save(update_fields=["ends_on"])
     _settle(grant, "leave_ended")
     return grant
 
 
+def _today(grant: Grant) -> date:
+    """The civil day at its site; of several sites, where it is earliest."""
+    sites = Site.objects.filter(id__in=_sites(grant))
+    zones = set(sites.values_list("time_zone", flat=True)) or {"UTC"}
+    return min(civil_date(current().now, zone) for zone in zones)
+
+
+def _sites(grant: Grant) -> list[UUID]:
+    if grant.site_id:
+        return [grant.site_id]
+    owned = Custody.objects.filter(owner_id=grant.owner_id)
+    return list(owned.values_list("site_id", flat=True))
+
+
 def _settle(grant: Grant, kind: str) -> None:
-    owned = Custody.objects.filter(owner_id=grant.owner_id).values_list("site_id", flat=True)
-    sites = [grant.site_id] if grant.site_id else list(owned)
-    derive_sight(site_ids=sites)
+    derive_sight(site_ids=_sites(grant))
     content = {
         "grantee": str(grant.grantee_id),
         "actions": grant.actions,

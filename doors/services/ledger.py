@@ -56,7 +56,7 @@ def _entry(head: LedgerHead, line: LedgerLine) -> LedgerEntry:
             "kind": line.kind,
             "subject": str(line.subject),
             "site": str(line.site_id) if line.site_id else None,
-            "actor": str(acting_organization()),
+            "actor": str(current().author),
             "recorded_at": now.isoformat(),
             "content": dict(line.content),
         }

@@ -11,7 +11,9 @@ from django.db import IntegrityError, transaction
 
 from doors.clock import civil_date, zone
 from doors.errors import AlreadyExistsError, RefusedError
-from doors.models import Custody, Jurisdiction, Site, SitePlace
+from doors.models import Custody, Site, SitePlace
+from doors.selectors.jurisdictions import jurisdiction_by_code
+from doors.selectors.organizations import acting_party
 from doors.selectors.sight import sight_of
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
 from doors.services.sight import derive_sight, lock_sight
@@ -32,15 +34,18 @@ def open_site(
     """Make a site in the acting owner's custody, lying in that jurisdiction from the same day."""
     zone(time_zone)
     now, owner_id = current().now, acting_organization()
-    lock_sight(owner_id=owner_id)
+    lock_sight(owner_id)
     today = civil_date(now, time_zone)
     begins_on = in_custody_from or today
     if begins_on > today:
         raise RefusedError.at("/in_custody_from", "Custody cannot begin in the future.")
-    place = _jurisdiction(jurisdiction_code)
+    place = jurisdiction_by_code(jurisdiction_code, "/jurisdiction")
     site = _create(reference, name, address, time_zone)
+    owner_name = acting_party().name
     with looking_up(Purpose.CUSTODY, write=True):
-        Custody.objects.create(site=site, owner_id=owner_id, begins_on=begins_on)
+        Custody.objects.create(
+            site=site, owner_id=owner_id, owner_name=owner_name, begins_on=begins_on
+        )
     derive_sight(site_ids=[site.id])
     SitePlace.objects.create(site=site, jurisdiction=place, begins_on=begins_on)
     content = {"reference": reference, "jurisdiction": place.code, "from": begins_on.isoformat()}
@@ -82,10 +87,3 @@ def _create(reference: str, name: str, address: Sequence[str], time_zone: str) -
         detail = f"You have a site with the reference {reference!r} already."
         raise AlreadyExistsError.at("/reference", detail) from error
     return site
-
-
-def _jurisdiction(code: str) -> Jurisdiction:
-    place = Jurisdiction.objects.filter(code=code).first()
-    if place is None:
-        raise RefusedError.at("/jurisdiction", f"No jurisdiction has the code {code[:60]!r}.")
-    return place

@@ -16,7 +16,7 @@ from rest_framework.response import Response
 
 from doors.api import paging
 from doors.api.base import TenantView
-from doors.api.fields import IdField, StrictSerializer
+from doors.api.fields import IdField, StrictSerializer, TextField
 from doors.api.jobs import JobOut, accepted
 from doors.api.openings import SITE
 from doors.api.queries import parameter, uuid_parameter
@@ -26,7 +26,7 @@ from inspections.selectors.submittals import changes_after, submittal_by_id
 from inspections.services.submittals import (
     ask_for_submittal,
     file_submittal,
-    note_reading,
+    note_readings,
     path_of,
 )
 from inspections.states import FILING
@@ -43,6 +43,16 @@ class SubmittalIn(StrictSerializer):
     """A packet to be assembled."""
 
     site = IdField()
+
+
+class FilingIn(StrictSerializer):
+    """With whom a packet is filed."""
+
+    jurisdiction = TextField(
+        max_length=60,
+        required=False,
+        help_text="Code of the place; where absent the nearest that has an authority here.",
+    )
 
 
 class FilingOut(serializers.Serializer):
@@ -111,12 +121,6 @@ def submittal_row(submittal: Submittal) -> dict[str, Any]:
     }
 
 
-def _listed(submittal: Submittal) -> dict[str, Any]:
-    """A row of a list; where an authority reads it, the read leaves its line."""
-    note_reading(submittal=submittal, what="list")
-    return submittal_row(submittal)
-
-
 class SubmittalsView(TenantView):
     """The packets you assembled, of your sites, or filed to you."""
 
@@ -132,7 +136,10 @@ class SubmittalsView(TenantView):
         site_id = uuid_parameter(request, "site")
         if site_id is not None:
             rows = rows.filter(site_id=site_id)
-        return self.page(rows, order=("-assembled_at", "id"), row=_listed)
+        response = self.page(rows, order=("-assembled_at", "id"), row=submittal_row)
+        listed = rows.filter(id__in=[row["id"] for row in response.data["data"]])
+        note_readings(submittals=listed, what="list")
+        return response
 
     @extend_schema(operation_id="assemble_submittal", request=SubmittalIn, responses={202: JobOut})
     def post(self, request: Request) -> Response:
@@ -151,7 +158,7 @@ class SubmittalView(TenantView):
     def get(self, request: Request, submittal_id: UUID) -> Response:
         """Read what a packet is, without its content."""
         submittal = submittal_by_id(submittal_id)
-        note_reading(submittal=submittal, what="summary")
+        note_readings(submittals=[submittal], what="summary")
         return Response(submittal_row(submittal))
 
 
@@ -169,7 +176,7 @@ class SubmittalFileView(TenantView):
     def get(self, request: Request, submittal_id: UUID) -> HttpResponse:
         """Read the file exactly as it was sealed."""
         submittal = submittal_by_id(submittal_id)
-        note_reading(submittal=submittal, what="file")
+        note_readings(submittals=[submittal], what="file")
         with default_storage.open(path_of(submittal.file_sha256)) as stored:
             content = stored.read()
         response = HttpResponse(content, content_type="application/pdf")
@@ -184,10 +191,14 @@ class SubmittalFilingsView(TenantView):
     scope = "submittals"
     capabilities = _FILERS
 
-    @extend_schema(operation_id="file_submittal", request=None, responses={201: FilingOut})
+    @extend_schema(operation_id="file_submittal", request=FilingIn, responses={201: FilingOut})
     def post(self, request: Request, submittal_id: UUID) -> Response:
-        """File a packet with the authority of its site."""
-        return Response(filing_row(file_submittal(submittal_id=submittal_id)), status=201)
+        """File a packet with an authority of its site."""
+        body = FilingIn(data=request.data)
+        body.is_valid(raise_exception=True)
+        code = body.validated_data.get("jurisdiction", "")
+        filing = file_submittal(submittal_id=submittal_id, jurisdiction_code=code)
+        return Response(filing_row(filing), status=201)
 
 
 class SubmittalChangesView(TenantView):
@@ -209,8 +220,7 @@ class SubmittalChangesView(TenantView):
             request, "limit", serializers.IntegerField(min_value=1, max_value=paging.MAX_LIMIT)
         )
         changes = changes_after(after, limit or paging.DEFAULT_LIMIT)
-        for submittal in {change.submittal_id: change.submittal for change in changes}.values():
-            note_reading(submittal=submittal, what="feed")
+        note_readings(submittals=[change.submittal for change in changes], what="feed")
         last = changes[-1].position if changes else after
         return Response({"data": [_change(c) for c in changes], "last": last})
 

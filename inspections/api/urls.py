@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import path, re_path
 
 from inspections.api import (
+    authority_reads,
     deficiencies,
     duties,
     notices,
@@ -28,6 +29,7 @@ urlpatterns = [
     ),
     path("deficiencies/<uuid:deficiency_id>/repairs", deficiencies.RepairsView.as_view()),
     path("notices", notices.NoticesView.as_view()),
+    path("authority-reads", authority_reads.AuthorityReadsView.as_view()),
     path("submittals", submittals.SubmittalsView.as_view()),
     path("submittals/changes", submittals.SubmittalChangesView.as_view()),
     path("submittals/<uuid:submittal_id>", submittals.SubmittalView.as_view()),

@@ -133,6 +133,9 @@ class VisitOut(serializers.Serializer):
     performed_at = serializers.CharField(help_text="As sent, with its offset.")
     performed_on = serializers.DateField(help_text="The day at the site.")
     received_at = serializers.DateTimeField()
+    late = serializers.BooleanField(
+        help_text="Whether it was sent when its author's leave to record here had ended."
+    )
     verdict = serializers.ChoiceField(choices=Verdict.choices)
     complete = serializers.BooleanField(help_text="Whether every required item was looked at.")
     supersedes = serializers.UUIDField(allow_null=True)
@@ -175,6 +178,7 @@ def visit_row(visit: Visit) -> dict[str, Any]:
         "performed_at": visit.performed_at_text,
         "performed_on": visit.performed_on,
         "received_at": visit.received_at,
+        "late": visit.late,
         "verdict": visit.verdict,
         "complete": visit.complete,
         "supersedes": visit.supersedes_id,

@@ -5,8 +5,9 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
-from doors.models.homes import AuthoredRow
-from doors.walls import AUTHORED, Wall, in_sight
+from doors.models.homes import AuthoredRow, SiteRow, in_time_of, kept
+from doors.tenancy import Context
+from doors.walls import AUTHORED, Wall, in_own_time, in_sight
 from inspections.states import DEFICIENCY
 
 _WORKED_ON = f"{in_sight('record')} OR {in_sight('repair')} OR {in_sight('manage')}"
@@ -17,14 +18,19 @@ class Deficiency(AuthoredRow):
     its repair or it is withdrawn with a reason.
 
     `subject` is what was looked at (`quantity:closing_speed`, `check:tracks`); `requirements`
-    are the ids of those it failed, of one publisher or several.
+    are the ids of those it failed, of one publisher or several. `moved_at` is when that happened
+    which brought it to its state: who no longer has sight of the site keeps what stood at the end
+    of its own time, until somebody later moves it.
     """
 
     WALL = Wall(
-        read=f"{AUTHORED} OR {in_sight()}",
+        read=(
+            f"{in_sight()} OR {in_own_time('moved_at')}"
+            f" OR ({AUTHORED} AND {in_own_time('moved_at', granted=True)})"
+        ),
         write=f"{AUTHORED} AND ({_WORKED_ON})",
         change=_WORKED_ON,
-        changeable=("state", "version", "proven_by_id", "ended_at", "reason"),
+        changeable=("state", "version", "proven_by_id", "moved_at", "ended_at", "reason"),
         homes=(
             ("opening_id", "doors_opening"),
             ("found_by_id", "inspections_visit"),
@@ -43,6 +49,7 @@ class Deficiency(AuthoredRow):
         "inspections.Visit", on_delete=models.PROTECT, null=True, related_name="+"
     )
     opened_at = models.DateTimeField()
+    moved_at = models.DateTimeField()
     proven_by = models.ForeignKey(
         "inspections.Visit", on_delete=models.PROTECT, null=True, related_name="+"
     )
@@ -61,12 +68,19 @@ class Deficiency(AuthoredRow):
         ]
         indexes = [models.Index(fields=["site", "-opened_at", "id"], name="deficiency_by_site")]
 
+    @classmethod
+    def visible_to(cls, context: Context) -> Q:
+        """Those of the sites in sight, and those that last moved in its own time there."""
+        wrote = Q(author_id=context.author) & in_time_of(context, "moved_at", granted=True)
+        return SiteRow.visible_to(context) | in_time_of(context, "moved_at") | wrote
+
 
 class InterimMeasure(AuthoredRow):
     """What protects people until the repair is proven. Without an end it is an exception."""
 
+    HAPPENED_AT = "recorded_at"
     WALL = Wall(
-        read=f"{AUTHORED} OR {in_sight()}",
+        read=kept("recorded_at"),
         write=f"{AUTHORED} AND ({_WORKED_ON})",
         homes=(("deficiency_id", "inspections_deficiency"),),
         append_only=True,
@@ -86,8 +100,9 @@ class InterimMeasure(AuthoredRow):
 class Repair(AuthoredRow):
     """What was done to mend it: by whom, when, with which parts. It proves nothing yet."""
 
+    HAPPENED_AT = "done_at"
     WALL = Wall(
-        read=f"{AUTHORED} OR {in_sight()}",
+        read=kept("done_at"),
         write=f"{AUTHORED} AND ({_WORKED_ON})",
         homes=(("deficiency_id", "inspections_deficiency"),),
         append_only=True,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 
-from doors.models.homes import AuthoredRow
+from doors.models.homes import AuthoredRow, kept
 from doors.walls import AUTHORED, Wall, in_sight
 from inspections.models.visits import Activity
 
@@ -24,8 +24,10 @@ class ReportedVisit(AuthoredRow):
     `outcome_words` are the earlier record's own. One told by mistake is withdrawn with a reason.
     """
 
+    SEEN_WITH = "history"
+    HAPPENED_AT = "reported_at"
     WALL = Wall(
-        read=f"{AUTHORED} OR {in_sight()}",
+        read=kept("reported_at", "history"),
         write=f"{AUTHORED} AND ({in_sight('record')} OR {in_sight('manage')})",
         changeable=("withdrawn_at", "withdrawal_reason"),
         homes=(("opening_id", "doors_opening"),),

@@ -5,9 +5,9 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import Q
 
-from doors.models.homes import AuthoredRow, Row, SiteRow
+from doors.models.homes import AuthoredRow, Row, SiteRow, in_time_of, kept, sites_in_sight
 from doors.tenancy import Context, Purpose, WalledManager
-from doors.walls import AUTHORED, ORGANIZATION, SOMEBODY, Wall, in_sight
+from doors.walls import AUTHORED, ORGANIZATION, SOMEBODY, Wall, in_own_time, in_sight
 from inspections.states import FILING
 
 _FILED_TO = (
@@ -34,9 +34,11 @@ class Submittal(AuthoredRow):
     `file_sha256` names the stored file.
     """
 
+    SEEN_WITH = "history"
+    HAPPENED_AT = "assembled_at"
     OPEN_TO = frozenset({Purpose.VERIFICATION})
     WALL = Wall(
-        read=f"{AUTHORED} OR {in_sight()} OR {_FILED_TO}",
+        read=f"{kept('assembled_at', 'history')} OR {_FILED_TO}",
         write=f"{AUTHORED} AND {in_sight('submit', custodian=True)}",
         homes=(("supersedes_id", "inspections_submittal"),),
         append_only=True,
@@ -57,11 +59,11 @@ class Submittal(AuthoredRow):
     class Meta:
         constraints = [models.UniqueConstraint(fields=["id", "site"], name="submittal_home")]
 
-    @staticmethod
-    def visible_to(context: Context) -> Q:
+    @classmethod
+    def visible_to(cls, context: Context) -> Q:
         """What it wrote, what stands under its sites, and what was filed to it."""
         filed = Filing._base_manager.filter(authority_id=context.organization_id)
-        return AuthoredRow.visible_to(context) | Q(id__in=filed.values("submittal_id"))
+        return super().visible_to(context) | Q(id__in=filed.values("submittal_id"))
 
 
 class Filing(AuthoredRow):
@@ -69,9 +71,11 @@ class Filing(AuthoredRow):
     authority's feed: every change takes the next one, gapless and in commit order.
     """
 
+    SEEN_WITH = "history"
+    HAPPENED_AT = "filed_at"
     OPEN_TO = frozenset({Purpose.VERIFICATION})
     WALL = Wall(
-        read=f"{AUTHORED} OR authority_id = {ORGANIZATION} OR {in_sight()}",
+        read=f"{kept('filed_at', 'history')} OR authority_id = {ORGANIZATION}",
         write=f"{AUTHORED} AND {in_sight('submit', custodian=True)}",
         change=f"authority_id = {ORGANIZATION} OR ({AUTHORED} AND {in_sight('submit')})",
         changeable=("state", "remarks", "answered_at", "version"),
@@ -103,10 +107,10 @@ class Filing(AuthoredRow):
         ]
         indexes = [models.Index(fields=["authority", "-filed_at", "id"], name="filing_to")]
 
-    @staticmethod
-    def visible_to(context: Context) -> Q:
+    @classmethod
+    def visible_to(cls, context: Context) -> Q:
         """What it filed, what was filed to it, and what stands under its sites."""
-        return AuthoredRow.visible_to(context) | Q(authority_id=context.organization_id)
+        return super().visible_to(context) | Q(authority_id=context.organization_id)
 
 
 class FeedHead(Row):
@@ -162,7 +166,9 @@ class ReadLine(SiteRow):
     """An authority read a submittal: written in the same transaction, or there is no read."""
 
     WALL = Wall(
-        read=f"authority_id = {ORGANIZATION} OR {in_sight()}",
+        read=(
+            f"authority_id = {ORGANIZATION} OR {in_sight('history')} OR {in_own_time('read_at')}"
+        ),
         write=f"authority_id = {ORGANIZATION} AND {_READABLE}",
         homes=(("submittal_id", "inspections_submittal"),),
         append_only=True,
@@ -171,11 +177,14 @@ class ReadLine(SiteRow):
     submittal = models.ForeignKey(Submittal, on_delete=models.PROTECT, related_name="+")
     authority = models.ForeignKey("doors.Organization", on_delete=models.PROTECT, related_name="+")
     key = models.ForeignKey("doors.Key", on_delete=models.PROTECT, null=True, related_name="+")
+    authority_name = models.CharField(max_length=200)
+    source_address = models.GenericIPAddressField(null=True)
     what = models.CharField(max_length=24)
     file_sha256 = models.CharField(max_length=64)
     read_at = models.DateTimeField()
 
     @staticmethod
     def visible_to(context: Context) -> Q:
-        """The authority's own reads, and those of the sites in sight."""
-        return Q(authority_id=context.organization_id) | SiteRow.visible_to(context)
+        """The authority's own reads, and those of the sites whose history is seen."""
+        own = Q(authority_id=context.organization_id) | in_time_of(context, "read_at")
+        return own | Q(site_id__in=sites_in_sight(context, "history"))

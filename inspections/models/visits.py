@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 
-from doors.models.homes import AuthoredRow
+from doors.models.homes import AuthoredRow, kept
 from doors.walls import AUTHORED, Wall, in_sight
 
 
@@ -29,13 +29,17 @@ class Verdict(models.TextChoices):
 class Visit(AuthoredRow):
     """One attendance at one opening. A correction is a new visit that supersedes this one.
 
+    `late` says that it was sent when its author's leave to record there had ended.
+
     `performed_at_text` is the device's time with its offset as sent; `performed_on` its day in
     the site's zone. `findings` is the body as judged, `judgement` the library's answer to it,
     `basis` what it was judged with (facts, instructions, place), so that it can be judged again.
     """
 
+    SEEN_WITH = "history"
+    HAPPENED_AT = "performed_at"
     WALL = Wall(
-        read=f"{AUTHORED} OR {in_sight()}",
+        read=kept("performed_at", "history"),
         write=f"{AUTHORED} AND {in_sight('record')}",
         homes=(("opening_id", "doors_opening"), ("supersedes_id", "inspections_visit")),
         append_only=True,
@@ -48,6 +52,7 @@ class Visit(AuthoredRow):
     performed_at_text = models.CharField(max_length=40)
     performed_on = models.DateField()
     received_at = models.DateTimeField()
+    late = models.BooleanField(default=False)
     attested_by = models.CharField(max_length=200)
     findings = models.JSONField()
     basis = models.JSONField()
@@ -78,8 +83,10 @@ class Visit(AuthoredRow):
 class Reading(AuthoredRow):
     """One measured value as sent, and in SI for looking along time (rounded, never judged)."""
 
+    SEEN_WITH = "history"
+    HAPPENED_AT = "performed_at"
     WALL = Wall(
-        read=f"{AUTHORED} OR {in_sight()}",
+        read=kept("performed_at", "history"),
         write=f"{AUTHORED} AND {in_sight('record')}",
         homes=(("opening_id", "doors_opening"), ("visit_id", "inspections_visit")),
         append_only=True,
@@ -92,6 +99,7 @@ class Reading(AuthoredRow):
     value = models.CharField(max_length=40)
     unit = models.CharField(max_length=12)
     si = models.DecimalField(max_digits=24, decimal_places=9)
+    performed_at = models.DateTimeField()
     performed_on = models.DateField()
 
     class Meta:

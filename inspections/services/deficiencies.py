@@ -104,7 +104,7 @@ def _found(
         followed.opened.append(_open(visit, subject, failed))
         return
     if known.state == "repaired" and visit.performed_at >= _repaired_at(known):
-        _move(known, "open")
+        _move(known, "open", visit.performed_at)
     followed.still_open.append(known)
 
 
@@ -122,6 +122,7 @@ def _open(visit: Visit, subject: str, failed: list[dict[str, str]]) -> Deficienc
         state="open",
         found_by=visit,
         opened_at=visit.performed_at,
+        moved_at=visit.performed_at,
     )
 
 
@@ -129,13 +130,13 @@ def _mended(visit: Visit, known: Deficiency, followed: Followed) -> None:
     """A retest after the repair proves it; a correction takes back what it corrects."""
     if visit.supersedes_id and visit.supersedes_id == known.found_by_id:
         known.ended_at, known.reason = current().now, "corrected by a later visit"
-        _move(known, "withdrawn", "ended_at", "reason")
+        _move(known, "withdrawn", current().now, "ended_at", "reason")
         followed.withdrawn.append(known)
     elif known.state == "repaired" and visit.activity == Activity.REPAIR_RETEST:
         if visit.performed_at < _repaired_at(known):
             return
         known.proven_by, known.ended_at = visit, visit.performed_at
-        _move(known, "proven", "proven_by", "ended_at")
+        _move(known, "proven", visit.performed_at, "proven_by", "ended_at")
         followed.proven.append(known)
 
 
@@ -143,10 +144,10 @@ def _repaired_at(deficiency: Deficiency) -> datetime:
     return Repair.objects.filter(deficiency=deficiency).latest("done_at").done_at
 
 
-def _move(deficiency: Deficiency, to: str, *fields: str) -> None:
-    deficiency.state = move(DEFICIENCY, deficiency.state, to)
+def _move(deficiency: Deficiency, to: str, at: datetime, *fields: str) -> None:
+    deficiency.state, deficiency.moved_at = move(DEFICIENCY, deficiency.state, to), at
     deficiency.version = F("version") + 1
-    deficiency.save(update_fields=["state", "version", *fields])
+    deficiency.save(update_fields=["state", "version", "moved_at", *fields])
     deficiency.refresh_from_db(fields=["version"])
 
 
@@ -219,7 +220,7 @@ def record_repair(
         parts=list(parts),
     )
     if deficiency.state != "repaired":
-        _move(deficiency, "repaired")
+        _move(deficiency, "repaired", done_at)
     settle_duties(opening=deficiency.opening)
     content = {"deficiency": str(deficiency.id), "done_at": done_at.isoformat()}
     line = LedgerLine("repair_recorded", repair.id, deficiency.site_id, content)

@@ -11,6 +11,7 @@ from doors.clock import civil_date
 from doors.models import Opening
 from doors.selectors.jurisdictions import place_of
 from doors.selectors.openings import facts_on, lock_opening
+from doors.selectors.sight import as_custodian
 from doors.tenancy import current
 from inspections.models import Duty, Repair
 from inspections.selectors.visits import standing_visits
@@ -23,7 +24,14 @@ _STANDING = {
 
 
 def settle_duties(*, opening: Opening) -> list[Duty]:
-    """Make the stored windows of an opening equal to what its facts, place and visits say."""
+    """Make the stored windows of an opening equal to what its facts, place and visits say: all
+    visits, so it is done as the custodian, whoever added one.
+    """
+    with as_custodian(opening.site_id):
+        return _settle_all(opening)
+
+
+def _settle_all(opening: Opening) -> list[Duty]:
     lock_opening(opening.id)
     stored = {d.requirement: d for d in Duty.objects.filter(opening=opening)}
     windows = duty_windows(opening)

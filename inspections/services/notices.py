@@ -12,6 +12,7 @@ from datetime import timedelta
 
 import structlog
 
+from doors.selectors.sight import custodian_of
 from doors.services.claims import (
     Claim,
     begin_sending,
@@ -23,6 +24,7 @@ from doors.services.claims import (
 from doors.tenancy import Purpose, acting_for, current, looking_up
 from inspections.channels.email import Undeliverable, send_email
 from inspections.models import Notice
+from inspections.services.custody import retarget
 
 LEASE = timedelta(minutes=2)
 TRIES = 10
@@ -54,6 +56,8 @@ def _give_up_unanswered() -> None:
 
 
 def _deliver(claim: Claim) -> None:
+    if not _still_theirs(claim):
+        return
     with acting_for(claim.organization_id, write=True):
         if not begin_sending(Notice, claim, lease=LEASE):
             return
@@ -66,6 +70,16 @@ def _deliver(claim: Claim) -> None:
     with acting_for(claim.organization_id, write=True):
         held = end_claim(Notice, claim, state=Notice.State.DONE)
     log.info("notice_sent", notice_id=str(claim.id), attempt=claim.attempt, held=held)
+
+
+def _still_theirs(claim: Claim) -> bool:
+    """Whether its site is still theirs; if not, it is told to the present custodian instead."""
+    with looking_up(Purpose.SWEEP):
+        site_id = Notice.objects.values_list("owing__site_id", flat=True).get(id=claim.id)
+    if custodian_of(site_id) == claim.organization_id:
+        return True
+    retarget(site_id=site_id)
+    return False
 
 
 def _not_sent(claim: Claim, failure: Undeliverable) -> None:

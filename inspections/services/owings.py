@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 from uuid import UUID, uuid4
 
 from doors.models import Person, Site
 from doors.selectors.organizations import acting_party
-from doors.selectors.sight import sight_of
+from doors.selectors.sight import custodian_of
 from doors.services.claims import Claim, claim_rows, end_claim, guarded
 from doors.tenancy import Purpose, acting_for, current, looking_up
 from inspections.models import Notice, Owing
@@ -28,7 +29,7 @@ def owe(
         site=site,
         author=author,
         author_name=author.name,
-        custodian_id=sight_of(site.id, "read").custodian_id,
+        custodian_id=custodian_of(site.id),
         stage=stage,
         thing=thing,
         thing_version=thing_version,
@@ -39,11 +40,16 @@ def owe(
 
 
 def expand_waiting_owings(*, limit: int = 50) -> int:
-    """Turn waiting owings into notices, each as its custodian; answers how many were claimed."""
+    """Turn waiting owings into notices, each as who is the site's custodian now; answers how
+    many were claimed.
+    """
     with looking_up(Purpose.SWEEP, write=True):
         claims = claim_rows(Owing, owner="custodian_id", limit=limit, lease=LEASE)
+        rows = Owing.objects.filter(id__in=[claim.id for claim in claims])
+        sites = dict(rows.values_list("id", "site_id"))
     for claim in claims:
-        guarded(Owing, claim, _expand, tries=TRIES)
+        present = replace(claim, organization_id=custodian_of(sites[claim.id]))
+        guarded(Owing, present, _expand, tries=TRIES)
     return len(claims)
 
 

@@ -1,12 +1,16 @@
-"""When an authority publishes, the duties of the openings in its place move, as a job."""
+"""When an authority publishes, or a boundary moves, duties move with it, as a job."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date, timedelta
 from typing import Any
 from uuid import UUID
 
-from doors.models import Custody, Job, Jurisdiction, Opening, SitePlace
+from doors.clock import start_of_day
+from doors.models import Job, Jurisdiction, Opening, Site, SitePlace
+from doors.selectors.sight import custodian_of
+from doors.services.jobs import ask_for_job
 from doors.tenancy import Purpose, acting_for, current, looking_up
 from inspections.services.duties import settle_duties
 
@@ -16,13 +20,28 @@ def settle_places(job: Job) -> Mapping[str, Any]:
     custodian. Runs in a worker; settling twice changes nothing.
     """
     sites = _sites_in(UUID(job.arguments["jurisdiction"]))
-    settled = 0
-    for owner_id, site_id in _custodians(sites):
-        with acting_for(owner_id, write=True):
-            for opening in Opening.objects.filter(site_id=site_id).select_related("site"):
-                settle_duties(opening=opening)
-                settled += 1
-    return {"openings": settled}
+    settled = [_settle(owner_id, site_id) for owner_id, site_id in _custodians(sites)]
+    return {"openings": sum(settled)}
+
+
+def ask_to_settle_site(*, site: Site, begins_on: date) -> None:
+    """Leave the settling of a site's duties, from the day its places change, to a worker."""
+    at = max(current().now, start_of_day(begins_on, site.time_zone))
+    ask_for_job(kind="settle_site", arguments={"site": str(site.id)}, not_before=at)
+
+
+def settle_site(job: Job) -> Mapping[str, Any]:
+    """Settle the duties of every opening of one site as its custodian. Runs in a worker."""
+    site_id = UUID(job.arguments["site"])
+    return {"openings": _settle(custodian_of(site_id), site_id)}
+
+
+def _settle(owner_id: UUID, site_id: UUID) -> int:
+    with acting_for(owner_id, write=True):
+        openings = list(Opening.objects.filter(site_id=site_id).select_related("site"))
+        for opening in openings:
+            settle_duties(opening=opening)
+    return len(openings)
 
 
 def _sites_in(jurisdiction_id: UUID) -> set[UUID]:
@@ -32,11 +51,10 @@ def _sites_in(jurisdiction_id: UUID) -> set[UUID]:
             below = Jurisdiction.objects.filter(parent__in=frontier).values_list("id", flat=True)
             frontier = set(below) - places
             places |= frontier
-        rows = SitePlace.objects.filter(jurisdiction__in=places, ends_on=None)
+        today = current().now.date() - timedelta(days=1)  # the earliest day anywhere
+        rows = SitePlace.objects.filter(jurisdiction__in=places).exclude(ends_on__lt=today)
         return set(rows.values_list("site_id", flat=True))
 
 
 def _custodians(sites: set[UUID]) -> list[tuple[UUID, UUID]]:
-    with looking_up(Purpose.CUSTODY):
-        held = Custody.objects.filter(site__in=sites, begins_on__lte=current().now.date())
-        return sorted(held.filter(ends_on=None).values_list("owner_id", "site_id"))
+    return sorted((custodian_of(site_id), site_id) for site_id in sites)

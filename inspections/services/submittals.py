@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -12,11 +12,11 @@ import rfc8785
 from django.conf import settings
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
-from django.db import IntegrityError, transaction
+from django.db import DatabaseError, IntegrityError, transaction
 
 from doors.clock import civil_date
-from doors.errors import AlreadyExistsError, NotVisibleError, RefusedError
-from doors.models import Job, Jurisdiction, Site
+from doors.errors import AlreadyExistsError, CannotServeError, NotVisibleError, RefusedError
+from doors.models import Job, Jurisdiction, Organization, Site
 from doors.selectors.jurisdictions import place_of
 from doors.selectors.organizations import acting_party
 from doors.selectors.sight import sight_of
@@ -39,8 +39,8 @@ def ask_for_submittal(*, site_id: UUID) -> Job:
 
 def assemble_submittal(job: Job) -> Mapping[str, Any]:
     """Freeze what stands at the site into a document and draw its file. Runs in a worker."""
-    site = Site.objects.get(id=UUID(job.arguments["site"]))
-    sight = sight_of(site.id, "submit")
+    sight = sight_of(UUID(job.arguments["site"]), "submit")
+    site = Site.objects.get(id=sight.site_id)
     author = acting_party()
     id_ = uuid4()
     document, digest = _frozen(site, id_)
@@ -84,12 +84,16 @@ def _frozen(site: Site, id_: UUID) -> tuple[dict[str, Any], str]:
     return document, digest
 
 
-def authority_of(site: Site) -> tuple[Jurisdiction, UUID]:
-    """The nearest place of the site that has an authority on the service, and that authority."""
+def authority_of(site: Site, code: str = "") -> tuple[Jurisdiction, UUID]:
+    """The place of the site with that code, or else the nearest that has an authority on the
+    service, and that authority. A city and a county may both hold.
+    """
     today = civil_date(current().now, site.time_zone)
     for place in reversed(place_of(site.id, today).jurisdictions):
-        if place.authority_id is not None:
+        if place.authority_id is not None and code in {"", place.code}:
             return place, place.authority_id
+    if code:
+        raise RefusedError.at("/jurisdiction", "No authority of this site has that place.")
     raise RefusedError("No authority of this site is on the service.")
 
 
@@ -105,8 +109,10 @@ def path_of(sha256: str) -> str:
 
 
 @transaction.atomic
-def file_submittal(*, submittal_id: UUID) -> Filing:
-    """Hand a submittal to the authority of its site; the owner is told, the feed moves last."""
+def file_submittal(*, submittal_id: UUID, jurisdiction_code: str = "") -> Filing:
+    """Hand a submittal to an authority of its site, the nearest where no place is named; the
+    owner is told, the feed moves last.
+    """
     submittal = Submittal.objects.select_related("site").filter(id=submittal_id).first()
     if submittal is None:
         raise NotVisibleError
@@ -114,7 +120,7 @@ def file_submittal(*, submittal_id: UUID) -> Filing:
     sight = sight_of(site.id, "submit")
     if submittal.author_id != acting_organization():
         raise RefusedError("Only who assembled a submittal files it.")
-    filing = _file(submittal, *authority_of(site))
+    filing = _file(submittal, *authority_of(site, jurisdiction_code))
     words = {
         "site": site.name,
         "authority": filing.authority_name,
@@ -151,15 +157,32 @@ def _file(submittal: Submittal, place: Jurisdiction, authority_id: UUID) -> Fili
         raise AlreadyExistsError("It is filed with this authority already.") from error
 
 
-def note_reading(*, submittal: Submittal, what: str) -> None:
-    """Leave the line of an authority's read in its own transaction; without it there is no read."""
-    reader = acting_organization()
-    if not Filing.objects.filter(submittal=submittal, authority_id=reader).exists():
+def note_readings(*, submittals: Iterable[Submittal], what: str) -> None:
+    """Leave the line of each read by an authority of what was filed to it, in the transaction of
+    the read; without it there is no read.
+    """
+    reader = acting_party()
+    wanted = {submittal.id: submittal for submittal in submittals}
+    filed = Filing.objects.filter(submittal__in=wanted, authority=reader)
+    lines = [
+        _line(wanted[id_], reader, what) for id_ in filed.values_list("submittal_id", flat=True)
+    ]
+    if not lines:
         return
-    ReadLine.objects.create(
+    try:
+        with transaction.atomic():
+            ReadLine.objects.bulk_create(lines)
+    except DatabaseError as error:
+        raise CannotServeError("This read cannot be entered, so it is not answered.") from error
+
+
+def _line(submittal: Submittal, reader: Organization, what: str) -> ReadLine:
+    return ReadLine(
         site_id=submittal.site_id,
-        submittal=submittal,
-        authority_id=reader,
+        submittal_id=submittal.id,
+        authority=reader,
+        authority_name=reader.name,
+        source_address=current().source_address,
         key_id=current().key_id,
         what=what,
         file_sha256=submittal.file_sha256,

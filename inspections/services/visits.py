@@ -13,12 +13,12 @@ from django.db import IntegrityError, transaction
 import rules
 from doors.clock import Instant, civil_date
 from doors.errors import AlreadyExistsError, FutureDateError, RefusedError, WrongStateError
-from doors.models import Opening, Organization, Sight
+from doors.models import Opening, Organization
 from doors.selectors.openings import lock_opening, opening_by_id
 from doors.selectors.organizations import acting_party
-from doors.selectors.sight import sight_of
+from doors.selectors.sight import leave_to_record
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
-from doors.tenancy import acting_organization, current
+from doors.tenancy import current
 from inspections.models import Reading, Stage, Verdict, Visit
 from inspections.selectors.requirements import Applicable, applicable
 from inspections.selectors.visits import visit_by_id
@@ -49,30 +49,37 @@ def record_visit(
     `findings` is what was sent: people, instruments, readings, traces, checks, sequences and
     the rest. It is kept as sent and judged by the facts and rules of the visit's day.
     """
-    lock_opening(opening_id)
-    opening = opening_by_id(opening_id)
-    sight = sight_of(opening.site_id, "record")
+    leave = leave_to_record(opening_id, performed_at.at)
     if performed_at.at > current().now + CLOCK_SLACK:
         raise FutureDateError.at("/performed_at", "A visit cannot be performed in the future.")
     if attested_by not in {person["name"] for person in findings["people"]}:
         detail = "Who attests to a visit is one of its people."
         raise RefusedError.at("/attestation/name", detail)
     _refuse_other_times(findings, performed_at)
-    corrected = _corrected(opening, supersedes, reason)
-    on = civil_date(performed_at.at, opening.site.time_zone)
-    applying = applicable(opening, on)
-    judged = judged_findings(opening, applying, activity, findings)
-    visit = _visit(opening, applying, judged.judgement, findings)
-    visit.id, visit.client_ref, visit.activity = id or uuid4(), client_ref, activity
+    visit = Visit(id=id or uuid4(), client_ref=client_ref, activity=activity, reason=reason)
     visit.performed_at, visit.performed_at_text = performed_at.at, performed_at.as_sent
-    visit.attested_by, visit.supersedes, visit.reason = attested_by, corrected, reason
+    visit.attested_by, visit.supersedes_id, visit.late = attested_by, supersedes, leave.late
+    with leave.taken() as custodian_id:
+        _record(visit, opening_id, findings, custodian_id)
+    return visit
+
+
+def _record(
+    visit: Visit, opening_id: UUID, findings: Mapping[str, Any], custodian_id: UUID
+) -> None:
+    """Judge the visit by the facts and rules of its day, keep it, and let all that follows."""
+    lock_opening(opening_id)
+    opening = opening_by_id(opening_id)
+    visit.supersedes = _corrected(opening, visit.supersedes_id, visit.reason)
+    applying = applicable(opening, civil_date(visit.performed_at, opening.site.time_zone))
+    judged = judged_findings(opening, applying, visit.activity, findings)
+    _fill(visit, opening, applying, judged.judgement, findings)
     _insert(visit)
     Reading.objects.bulk_create(_readings(visit, judged.measured))
     followed = follow_visit(visit)
     settle_duties(opening=opening)
     _owe(visit, opening, followed)
-    _enter(visit, sight, followed)
-    return visit
+    _enter(visit, custodian_id, followed)
 
 
 def _refuse_other_times(findings: Mapping[str, Any], performed_at: Instant) -> None:
@@ -89,36 +96,32 @@ def _corrected(opening: Opening, supersedes: UUID | None, reason: str) -> Visit 
     if supersedes is None:
         return None
     earlier = visit_by_id(supersedes)
-    if earlier.opening_id != opening.id or earlier.author_id != acting_organization():
+    if earlier.opening_id != opening.id or earlier.author_id != current().author:
         raise RefusedError.at("/supersedes", "Only your own visit to the same opening.")
     if not reason.strip():
         raise RefusedError.at("/reason", "Say why the earlier visit is corrected.")
     return earlier
 
 
-def _visit(
+def _fill(
+    visit: Visit,
     opening: Opening,
     applying: Applicable,
     judgement: dict[str, Any],
     findings: Mapping[str, Any],
-) -> Visit:
+) -> None:
     author = acting_party()
-    return Visit(
-        site_id=opening.site_id,
-        opening=opening,
-        author=author,
-        author_name=author.name,
-        performed_on=applying.on,
-        received_at=current().now,
-        findings=dict(findings),
-        basis=applying.basis() | {"author": _party(author)},
-        judgement=judgement,
-        verdict=judgement["summary"]["verdict"],
-        complete=judgement["summary"]["complete"],
-        content_sha256=canonical_digest(dict(findings)),
-        requirements_digest=applying.requirements.digest,
-        library_version=rules.__version__,
-    )
+    visit.site_id, visit.opening = opening.site_id, opening
+    visit.author, visit.author_name = author, author.name
+    visit.performed_on, visit.received_at = applying.on, current().now
+    visit.findings = dict(findings)
+    visit.basis = applying.basis() | {"author": _party(author)}
+    visit.judgement = judgement
+    visit.verdict = judgement["summary"]["verdict"]
+    visit.complete = judgement["summary"]["complete"]
+    visit.content_sha256 = canonical_digest(dict(findings))
+    visit.requirements_digest = applying.requirements.digest
+    visit.library_version = rules.__version__
 
 
 def _party(author: Organization) -> dict[str, Any]:
@@ -165,6 +168,7 @@ def _readings(visit: Visit, measured: list[dict[str, Any]]) -> list[Reading]:
                 unit=exact.unit.symbol,
                 si=Decimal(rounded(exact.si, 9)),
                 performed_on=visit.performed_on,
+                performed_at=visit.performed_at,
             )
         )
     return rows
@@ -199,7 +203,7 @@ def _failed(visit: Visit) -> list[str]:
     return lines
 
 
-def _enter(visit: Visit, sight: Sight, followed: Followed) -> None:
+def _enter(visit: Visit, custodian_id: UUID, followed: Followed) -> None:
     content = {
         "content_sha256": visit.content_sha256,
         "judgement_sha256": canonical_digest(visit.judgement),
@@ -207,6 +211,7 @@ def _enter(visit: Visit, sight: Sight, followed: Followed) -> None:
         "activity": visit.activity,
         "performed_at": visit.performed_at_text,
         "verdict": visit.verdict,
+        "late": visit.late,
         "supersedes": str(visit.supersedes_id) if visit.supersedes_id else None,
     }
     lines = [LedgerLine("visit_recorded", visit.id, visit.site_id, content)]
@@ -219,4 +224,4 @@ def _enter(visit: Visit, sight: Sight, followed: Followed) -> None:
         )
         for d in followed.changed
     ]
-    write_ledger(custodian_id=sight.custodian_id, lines=lines)
+    write_ledger(custodian_id=custodian_id, lines=lines)

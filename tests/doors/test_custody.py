@@ -15,7 +15,7 @@ from doors.selectors.sight import sight_of
 from doors.services.grants import end_grant, grant_leave
 from doors.services.sites import open_site
 from doors.tenancy import acting_for
-from tests.cast import SINCE, ZONE, Cast
+from tests.cast import SINCE, ZONE, Cast, today
 
 
 def test_the_custodian_may_do_everything(cast: Cast) -> None:
@@ -64,7 +64,7 @@ def test_a_grant_ends_at_midnight_of_the_site(cast: Cast) -> None:
 def test_an_ended_grant_closes_at_once(cast: Cast) -> None:
     """The next transaction sees nothing: no decision is cached."""
     with acting_for(cast.owner.id, write=True):
-        end_grant(grant_id=Grant.objects.get().id, ends_on=SINCE)
+        end_grant(grant_id=Grant.objects.get().id, ends_on=today())
     with acting_for(cast.firm.id, write=False):
         assert not Site.objects.exists()
 

@@ -14,7 +14,7 @@ from doors.services.ledger import verify_ledger
 from doors.tenancy import acting_for
 from inspections.models import Deficiency, Duty, Visit
 from inspections.services.duties import duty_windows
-from tests.cast import Cast, assemble, conforming
+from tests.cast import Cast, assemble, conforming, today
 from tests.clients import client_of
 from tests.journeys.test_bad_input import body, post, reading
 
@@ -83,7 +83,7 @@ def test_an_ended_grant_ends_whatever_happens_beside_it(cast: Cast) -> None:
 
     def send(number: int) -> HttpResponse:
         if number == 5:
-            end = {"ends_on": "2021-01-01"}
+            end = {"ends_on": today().isoformat()}
             return owner.post(f"/v1/grants/{doomed}/end", end, format="json")
         return owner.post("/v1/grants", other, format="json")
 

@@ -24,7 +24,7 @@ from inspections.selectors.submittals import changes_after, seal_of, submittal_b
 from inspections.services.submittals import (
     ask_for_submittal,
     file_submittal,
-    note_reading,
+    note_readings,
     path_of,
 )
 from tests.cast import SINCE, Cast, conforming, findings, visit
@@ -120,7 +120,7 @@ def test_an_authoritys_read_leaves_a_line_that_the_owner_finds(
     """Written in the transaction of the read."""
     _file(cast, submittal)
     with acting_for(cast.authority.id, write=True):
-        note_reading(submittal=submittal_by_id(submittal.id), what="file")
+        note_readings(submittals=[submittal_by_id(submittal.id)], what="file")
     with acting_for(cast.owner.id, write=False):
         line = ReadLine.objects.get()
     assert (line.authority_id, line.what) == (cast.authority.id, "file")
@@ -131,7 +131,7 @@ def test_the_owners_own_read_leaves_none(cast: Cast, submittal: Submittal) -> No
     """It is the owner's record."""
     _file(cast, submittal)
     with acting_for(cast.owner.id, write=True):
-        note_reading(submittal=submittal_by_id(submittal.id), what="file")
+        note_readings(submittals=[submittal_by_id(submittal.id)], what="file")
         assert not ReadLine.objects.exists()
 
 

@@ -30,7 +30,7 @@ from inspections.services.visits import record_visit
 from rules.errors import InputError
 from rules.vocabulary import Activity as LibraryActivity
 from rules.vocabulary import VerdictWord
-from tests.cast import SINCE, Cast, conforming, findings, visit
+from tests.cast import SINCE, Cast, conforming, findings, today, visit
 from tests.clients import client_of
 
 PERIODIC = "periodic_inspection"
@@ -329,7 +329,7 @@ def test_who_wrote_a_visit_reads_it_for_ever(cast: Cast) -> None:
     with acting_for(cast.firm.id, write=True):
         made = visit(cast.opening, findings())
     with acting_for(cast.owner.id, write=True):
-        end_grant(grant_id=Grant.objects.get().id, ends_on=SINCE)
+        end_grant(grant_id=Grant.objects.get().id, ends_on=today())
     client = client_of(cast.firm)
     assert client.get(f"/v1/visits/{made.id}").status_code == 200
     assert client.get(f"/v1/openings/{cast.opening.id}").status_code == 404

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -12,6 +12,7 @@ from django.urls import URLPattern, URLResolver, get_resolver
 from rest_framework.test import APIClient
 
 from doors.models import Grant, Job
+from doors.services.custody import offer_custody
 from doors.services.jobs import run_waiting_jobs
 from doors.services.overrides import draft_override
 from doors.tenancy import acting_for
@@ -29,6 +30,10 @@ ITEMS = {
     "/v1/openings/{opening}/requirements": {"owner", "firm"},
     "/v1/visits/{visit}": {"owner", "firm"},
     "/v1/deficiencies/{deficiency}": {"owner", "firm"},
+    "/v1/sites/{site}/custody": {"owner", "firm"},
+    "/v1/sites/{site}/places": {"owner", "firm"},
+    "/v1/custody-offers/{offer}": {"owner", "neighbour"},
+    "/v1/grants/{grant}": {"owner", "firm"},
     "/v1/jobs/{job}": {"firm"},
     "/v1/submittals/{submittal}": {"owner", "firm", "authority"},
     "/v1/submittals/{submittal}/file": {"owner", "firm", "authority"},
@@ -50,6 +55,9 @@ WRITES: dict[str, tuple[dict[str, Any], set[str]]] = {
     ),
     "/v1/submittals/{submittal}/filings": ({}, set()),  # filed already: 409 for the firm
     "/v1/overrides/{override}/publication": ({}, {"authority"}),
+    "/v1/custody-offers/{offer}/acceptance": ({}, {"neighbour"}),
+    "/v1/custody-offers/{offer}/refusal": ({}, {"neighbour"}),
+    "/v1/custody-offers/{offer}/withdrawal": ({}, {"owner"}),
     "/v1/grants/{grant}/end": ({"ends_on": "2100-01-01"}, {"owner"}),
 }
 LISTS = {
@@ -59,6 +67,8 @@ LISTS = {
     "/v1/duties": {"owner", "firm"},
     "/v1/deficiencies": {"owner", "firm"},
     "/v1/submittals": {"owner", "firm", "authority"},
+    "/v1/authority-reads": set(),
+    "/v1/custody-offers": {"owner", "neighbour"},
     "/v1/grants": {"owner", "firm"},
     "/v1/notices": set(),
     "/v1/ledger": {"owner"},
@@ -90,6 +100,10 @@ def stage(cast: Cast) -> tuple[dict[str, APIClient], dict[str, UUID]]:
         override = draft_override(jurisdiction_code=TOWN, title="Later", document=document)
     with acting_for(cast.owner.id, write=False):
         grant = Grant.objects.get().id
+    with acting_for(cast.owner.id, write=True):
+        offer = offer_custody(
+            site_id=cast.site.id, buyer_id=cast.neighbour.id, begins_on=date(2100, 1, 1)
+        )
     ids = {
         "site": cast.site.id,
         "opening": cast.opening.id,
@@ -99,6 +113,7 @@ def stage(cast: Cast) -> tuple[dict[str, APIClient], dict[str, UUID]]:
         "submittal": submittal,
         "override": override.id,
         "grant": grant,
+        "offer": offer.id,
     }
     return {name: client_of(getattr(cast, name)) for name in WHO}, ids
 
@@ -140,6 +155,8 @@ def test_only_those_who_may_change_it(
         status = clients[name].post(address.format(**ids), sent, format="json").status_code
         if name in may:
             assert (name, status) in {(name, 200), (name, 201)}
+        elif "custody-offers" in address and name in {"owner", "neighbour"}:
+            assert status == 409  # only the other side may
         elif (address, name) == ("/v1/submittals/{submittal}/filings", "firm"):
             assert status == 409
         elif (address, name) == ("/v1/submittals/{submittal}/filings", "owner"):

@@ -1,0 +1,53 @@
+"""The functions that policies and triggers call, made before any of them."""
+
+from __future__ import annotations
+
+from doors.tenancy import Purpose
+
+_PURPOSES = ", ".join(f"'{purpose}'" for purpose in Purpose)
+FUNCTIONS = f"""
+CREATE OR REPLACE FUNCTION app_purpose() RETURNS text LANGUAGE plpgsql STABLE AS $body$
+DECLARE found text := coalesce(current_setting('app.purpose', true), '');
+BEGIN
+  IF found = '' OR found IN ({_PURPOSES}) THEN RETURN found; END IF;
+  RAISE EXCEPTION 'no such purpose' USING ERRCODE = 'insufficient_privilege';
+END $body$;
+CREATE OR REPLACE FUNCTION app_organization() RETURNS uuid LANGUAGE plpgsql STABLE AS $body$
+DECLARE found text := coalesce(current_setting('app.organization', true), '');
+BEGIN
+  IF found <> '' THEN RETURN found::uuid; END IF;
+  IF app_purpose() <> '' THEN RETURN NULL; END IF;
+  RAISE EXCEPTION 'a tenant table was touched without saying on whose behalf'
+    USING ERRCODE = 'insufficient_privilege';
+END $body$;
+CREATE OR REPLACE FUNCTION app_one_circle() RETURNS trigger LANGUAGE plpgsql
+SET app.purpose = 'custody' SET app.organization = '' AS $body$
+DECLARE
+  added jsonb := to_jsonb(NEW);
+  circle uuid;
+  first uuid;
+BEGIN
+  FOR i IN 0..TG_NARGS / 2 - 1 LOOP
+    CONTINUE WHEN added ->> TG_ARGV[2 * i] IS NULL;
+    EXECUTE 'SELECT ' || replace(TG_ARGV[2 * i + 1], '{{id}}', '$1')
+      INTO circle USING (added ->> TG_ARGV[2 * i])::uuid;
+    IF i = 0 THEN first := circle;
+    ELSIF circle IS DISTINCT FROM first THEN
+      RAISE EXCEPTION 'CIRCLE: rows of % stay within one sandbox, or outside all', TG_TABLE_NAME
+        USING ERRCODE = 'restrict_violation';
+    END IF;
+  END LOOP;
+  RETURN NEW;
+END $body$;
+CREATE OR REPLACE FUNCTION app_author() RETURNS uuid LANGUAGE plpgsql STABLE AS $body$
+BEGIN
+  RETURN coalesce(nullif(current_setting('app.author', true), '')::uuid, app_organization());
+END $body$;
+CREATE OR REPLACE FUNCTION app_now() RETURNS timestamptz LANGUAGE sql STABLE AS $body$
+  SELECT statement_timestamp()
+$body$;
+CREATE OR REPLACE FUNCTION app_append_only() RETURNS trigger LANGUAGE plpgsql AS $body$
+BEGIN
+  RAISE EXCEPTION 'rows of % are never changed', TG_TABLE_NAME USING ERRCODE = 'restrict_violation';
+END $body$;
+"""
