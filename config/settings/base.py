@@ -12,6 +12,7 @@ import environ
 from csp.constants import NONE, SELF
 
 from config.logs import configure_structlog, logging_to
+from config.settings.wiring import JOBS, REACTIONS  # noqa: F401 - settings by being here
 
 env = environ.FileAwareEnv()
 
@@ -94,11 +95,6 @@ else:
         "CONN_HEALTH_CHECKS": True,
         "DISABLE_SERVER_SIDE_CURSORS": True,  # a pooler in transaction mode does not keep them
     }
-REACTIONS = {
-    "opening_changed": ["inspections.services.duties.settle_duties"],
-    "custody_passed": ["inspections.services.custody.pass_on"],
-    "places_changed": ["inspections.services.places.ask_to_settle_site"],
-}
 RUNTIME_ROLE = env.str("RUNTIME_ROLE", default="doors_runtime")  # owns nothing, passes no wall
 
 # --- humans who sign in to pages ---------------------------------------------------------------
@@ -218,9 +214,7 @@ PROXIES_BEFORE_US = env.int("PROXIES_BEFORE_US", default=0)  # whose X-Forwarded
 
 IDEMPOTENCY_KEPT_FOR = timedelta(days=7)  # a telephone may be without a network that long
 
-# A visit made under a leave that has ended may still be sent this long, by a telephone that was
-# without a network; it is then flagged late.
-LATE_UPLOADS_KEPT_FOR = timedelta(days=7)
+LATE_UPLOADS_KEPT_FOR = timedelta(days=7)  # a visit made before its author's leave ended
 
 # --- work behind the requests ------------------------------------------------------------------
 
@@ -258,13 +252,6 @@ CELERY_BEAT_SCHEDULE = {
     name: {"task": name, "schedule": every, "options": {"expires": every}}
     for name, every in _SCANS.items()
 }
-JOBS = {  # kind of long work -> the function that does it, given the job
-    "assemble_submittal": "inspections.services.submittals.assemble_submittal",
-    "settle_places": "inspections.services.places.settle_places",
-    "settle_site": "inspections.services.places.settle_site",
-    "pass_on": "inspections.services.custody.pass_on_later",
-}
-
 # --- the API's document ------------------------------------------------------------------------
 
 SPECTACULAR_SETTINGS = {

@@ -26,6 +26,19 @@ def triggers(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
             f" WHEN OLD.{column} IS NOT NULL AND NEW.{column} IS NOT OLD.{column}"
             f" BEGIN SELECT RAISE(ABORT, '{column} of {table} is kept'); END"
         )
+    yield from _homes(table, wall, tables)
+    if wall.append_only or wall.frozen_once:
+        when = f" WHEN OLD.{wall.frozen_once} IS NOT NULL" if wall.frozen_once else ""
+        for verb in ("UPDATE", "DELETE"):
+            name = f"{table}_append_only_{verb.lower()}"
+            yield f"DROP TRIGGER IF EXISTS {name}"
+            yield (
+                f"CREATE TRIGGER {name} BEFORE {verb} ON {table}{when}"
+                f" BEGIN SELECT RAISE(ABORT, 'rows of {table} are never changed'); END"
+            )
+
+
+def _homes(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
     keys = [(c, p, "site_id") for c, p in wall.homes]
     keys += [(c, p, "organization_id") for c, p in wall.kin]
     for column, parent, carrier in keys:
@@ -39,15 +52,6 @@ def triggers(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
                 f" AND NOT EXISTS (SELECT 1 FROM {parent} p WHERE p.id = NEW.{column}"
                 f" AND p.{carrier} = NEW.{carrier})"
                 f" BEGIN SELECT RAISE(ABORT, 'FOREIGN KEY {name}'); END"
-            )
-    if wall.append_only or wall.frozen_once:
-        when = f" WHEN OLD.{wall.frozen_once} IS NOT NULL" if wall.frozen_once else ""
-        for verb in ("UPDATE", "DELETE"):
-            name = f"{table}_append_only_{verb.lower()}"
-            yield f"DROP TRIGGER IF EXISTS {name}"
-            yield (
-                f"CREATE TRIGGER {name} BEFORE {verb} ON {table}{when}"
-                f" BEGIN SELECT RAISE(ABORT, 'rows of {table} are never changed'); END"
             )
 
 
