@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from typing import Any, ClassVar, TypeVar, cast
 
 from django.db.models import Model, QuerySet
@@ -23,7 +24,7 @@ from doors.api.patches import MEDIA_TYPE as MERGE_PATCH
 from doors.api.patches import MergePatchParser
 from doors.api.queries import check_query
 from doors.selectors.keys import KeyFound
-from doors.tenancy import acting_for
+from doors.tenancy import Context, acting_for
 
 Row = TypeVar("Row", bound=Model)
 Handler = Callable[..., HttpResponseBase]
@@ -101,11 +102,13 @@ class TenantView(StrictView):
     query runs after it, and an error of any kind leaves nothing behind. A subclass states its
     `scope` (a noun: the read scope for GET and HEAD, the write scope for the rest) and the
     `capabilities` of which a writer needs one. A handler of PATCH, PUT or DELETE passes
-    `expected`, the versions that `If-Match` admits, to its service.
+    `expected`, the versions that `If-Match` admits, to its service. With `in_pieces` a handler
+    opens a transaction of its own, by `acting`, for each piece of its work.
     """
 
     scope: ClassVar[str]
     capabilities: ClassVar[frozenset[str] | None] = None
+    in_pieces: ClassVar[bool] = False
     expected: Versions
 
     @property
@@ -147,6 +150,16 @@ class TenantView(StrictView):
             response["Link"] = f'<{found.next_url}>; rel="next"'
         return response
 
+    def acting(self) -> AbstractContextManager[Context]:
+        """Act for the key's organization, in one transaction where anything is written."""
+        key = self.key
+        return acting_for(
+            key.organization_id,
+            key_id=key.key_id,
+            source_address=self.request.META.get("REMOTE_ADDR"),
+            write=self.request.method not in SAFE_METHODS,
+        )
+
     def render(self, response: Response) -> HttpResponse:
         """Render `response` now, inside the transaction."""
         self.finalize_response(self.request, response, *self.args, **self.kwargs)
@@ -158,14 +171,8 @@ class TenantView(StrictView):
         handler = cast("Handler", _handler(self, method))  # there is one: `initial` has looked
         if method in CONDITIONAL:
             self.expected = expected_versions(request)
-        key = self.key
         _ = request._request.body  # noqa: SLF001 - read while no transaction waits for its sender
-        with acting_for(
-            key.organization_id,
-            key_id=key.key_id,
-            source_address=request.META.get("REMOTE_ADDR"),
-            write=method not in SAFE_METHODS,
-        ):
+        with nullcontext() if self.in_pieces else self.acting():
             response: HttpResponseBase = handler(request, *self.args, **self.kwargs)
             rendered = self.render(response) if isinstance(response, Response) else response
         return _unless_known(request, rendered)

@@ -62,7 +62,8 @@ def unless_known(request: Request, answer: HttpResponse) -> HttpResponse:
     if given is None:
         return answer
     tags = _tags(given, "If-None-Match")
-    if tags is not None and answer["ETag"] not in {tag.removeprefix("W/") for tag in tags}:
+    known = {tag.removeprefix("W/") for tag in tags or ()}
+    if tags is not None and answer["ETag"].removeprefix("W/") not in known:
         return answer
     kept = {name: answer[name] for name in KEPT_UNMODIFIED if name in answer}
     return HttpResponse(status=304, headers=kept)

@@ -38,9 +38,11 @@ def place_of(site_id: UUID, on: date) -> Place:
     return _place(_chain(site_id, on), on)
 
 
-def place_at(jurisdiction: Jurisdiction) -> Place:
-    """A jurisdiction with all that its authorities and those above it have published so far."""
-    return _place(_upward(jurisdiction), date.max)
+def place_at(jurisdiction: Jurisdiction, on: date = date.max) -> Place:
+    """A jurisdiction with what its authorities and those above it have published to begin by a
+    day; all of it where none is given.
+    """
+    return _place(_upward(jurisdiction), on)
 
 
 def remarks_on(override: Override) -> list[Problem]:

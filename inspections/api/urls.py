@@ -6,6 +6,7 @@ from django.urls import path, re_path
 
 from inspections.api import (
     authority_reads,
+    batches,
     deficiencies,
     duties,
     notices,
@@ -16,8 +17,10 @@ from inspections.api import (
 )
 
 urlpatterns = [
+    path("places/<str:code>/requirements", requirements.PlaceRequirementsView.as_view()),
     path("openings/<uuid:opening_id>/requirements", requirements.RequirementsView.as_view()),
     path("visits", visits.VisitsView.as_view()),
+    path("visits/batch", batches.VisitBatchView.as_view()),
     path("visits/<uuid:visit_id>", visits.VisitView.as_view()),
     path("duties", duties.DutiesView.as_view()),
     path("duties/calendar", duties.DutyCalendarView.as_view()),

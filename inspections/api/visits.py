@@ -14,21 +14,21 @@ from rest_framework.response import Response
 
 from doors.api import paging
 from doors.api.base import TenantView
-from doors.api.fields import (
-    CivilDateField,
-    DecimalTextField,
-    IdField,
-    InstantField,
-    ProseField,
-    StrictSerializer,
-    TextField,
-)
+from doors.api.fields import IdField, InstantField, ProseField, StrictSerializer, TextField
 from doors.api.library import CHECK, SEQUENCE, TRACE, VERDICTS, LibraryObject
 from doors.api.openings import SITE
 from doors.api.queries import uuid_parameter
 from doors.api.replays import idempotent
-from doors.api.scalars import WholeField
 from doors.models import Capability
+from inspections.api.findings import (
+    AlarmLogIn,
+    AttestationIn,
+    DifferenceOut,
+    InstrumentIn,
+    JudgedWithIn,
+    PersonIn,
+    ReadingIn,
+)
 from inspections.models import Activity, Deficiency, Verdict, Visit
 from inspections.selectors.visits import visit_by_id
 from inspections.services.visits import record_visit
@@ -36,67 +36,6 @@ from inspections.services.visits import record_visit
 OPENING = OpenApiParameter("opening", OpenApiTypes.UUID, description="Only of this opening.")
 REFERENCE = OpenApiParameter("client_ref", str, description="Only of this reference of yours.")
 _OWN = ("opening", "client_ref", "activity", "performed_at", "supersedes", "reason")
-
-
-class AmountIn(StrictSerializer):
-    """A value with its unit."""
-
-    value = DecimalTextField()
-    unit = TextField(max_length=12)
-
-
-class PersonIn(StrictSerializer):
-    """Somebody who took part, and what they are qualified for on that day."""
-
-    name = TextField()
-    role = TextField(max_length=100)
-    qualification = TextField(required=False)
-    qualification_no = TextField(max_length=100, required=False)
-    valid_until = CivilDateField(required=False)
-
-
-class InstrumentIn(StrictSerializer):
-    """What was measured with."""
-
-    ref = TextField(max_length=60, help_text="What the readings of this visit call it.")
-    kind = TextField(max_length=100)
-    serial = TextField(max_length=100, required=False)
-    calibrated_on = CivilDateField(required=False)
-    calibration_due_on = CivilDateField(required=False)
-    resolution = AmountIn(required=False)
-    uncertainty = AmountIn(required=False, help_text="U with k = 2.")
-
-
-class ReadingIn(StrictSerializer):
-    """A measured value in its unit, or why there is none."""
-
-    quantity = TextField(max_length=60)
-    value = DecimalTextField(required=False)
-    unit = TextField(max_length=12, required=False)
-    uncertainty = DecimalTextField(required=False, help_text="U with k = 2, in the same unit.")
-    instrument = TextField(max_length=60, required=False, help_text="`ref` of an instrument.")
-    repeat = WholeField(min_value=1, required=False)
-    result = TextField(max_length=24, required=False, help_text="In place of a value.")
-    reason = TextField(max_length=500, required=False)
-    remarks = ProseField(max_length=2000, required=False)
-
-
-class AlarmLogIn(StrictSerializer):
-    """What was agreed with the alarm side, and in which state the panel was found and left."""
-
-    told = TextField(max_length=200, help_text="Who was told: the monitoring station, the panel.")
-    reference = TextField(max_length=100, required=False)
-    on_test_at = InstantField(required=False)
-    off_test_at = InstantField(required=False)
-    panel_before = TextField(max_length=200, required=False)
-    panel_after = TextField(max_length=200, required=False)
-
-
-class AttestationIn(StrictSerializer):
-    """The named person who stands for the record, and when."""
-
-    name = TextField()
-    at = InstantField()
 
 
 class VisitIn(StrictSerializer):
@@ -117,6 +56,9 @@ class VisitIn(StrictSerializer):
     no_access = TextField(max_length=500, required=False, help_text="Why nobody got to it.")
     alarm_log = AlarmLogIn(required=False)
     remarks = ProseField(required=False)
+    judged_with = JudgedWithIn(
+        required=False, help_text="What the app judged by while it was offline."
+    )
     supersedes = IdField(required=False, help_text="The visit of yours that this one corrects.")
     reason = TextField(max_length=500, required=False, help_text="Why it is corrected.")
 
@@ -162,6 +104,9 @@ class JudgedVisitOut(VisitOut):
     measurements = serializers.ListField(
         child=serializers.DictField(), help_text="What was computed from each trace, in order."
     )
+    difference = DifferenceOut(
+        allow_null=True, help_text="From the app's own judgement; null where it sent none."
+    )
     found = DeficiencyOfVisitOut(many=True)
     proved = DeficiencyOfVisitOut(many=True)
 
@@ -195,6 +140,7 @@ def judged_visit(visit: Visit) -> dict[str, Any]:
         "basis": visit.basis,
         "judgement": {k: v for k, v in visit.judgement.items() if k != "measurements"},
         "measurements": visit.judgement["measurements"],
+        "difference": visit.difference,
         "found": [_deficiency(d) for d in Deficiency.objects.filter(found_by=visit)],
         "proved": [_deficiency(d) for d in Deficiency.objects.filter(proven_by=visit)],
     }
@@ -206,6 +152,23 @@ def _deficiency(deficiency: Deficiency) -> dict[str, Any]:
         "requirements": deficiency.requirements,
         "title": deficiency.title,
         "state": deficiency.state,
+    }
+
+
+def read_visit(sent: Any) -> dict[str, Any]:
+    """Return what `record_visit` takes; raise what is wrong with the shape of what was sent."""
+    body = VisitIn(data=sent)
+    body.is_valid(raise_exception=True)
+    given = body.validated_data
+    return {
+        "opening_id": given["opening"],
+        "client_ref": given["client_ref"],
+        "activity": given["activity"],
+        "performed_at": given["performed_at"],
+        "attested_by": given["attestation"]["name"],
+        "findings": {k: v for k, v in body.initial_data.items() if k not in _OWN},
+        "supersedes": given.get("supersedes"),
+        "reason": given.get("reason", ""),
     }
 
 
@@ -225,19 +188,7 @@ class VisitsView(TenantView):
     @idempotent(required=True)
     def post(self, request: Request) -> Response:
         """Record a visit; the answer is the visit, judged, with the source of every verdict."""
-        body = VisitIn(data=request.data)
-        body.is_valid(raise_exception=True)
-        given = body.validated_data
-        visit = record_visit(
-            opening_id=given["opening"],
-            client_ref=given["client_ref"],
-            activity=given["activity"],
-            performed_at=given["performed_at"],
-            attested_by=given["attestation"]["name"],
-            findings={k: v for k, v in body.initial_data.items() if k not in _OWN},
-            supersedes=given.get("supersedes"),
-            reason=given.get("reason", ""),
-        )
+        visit = record_visit(**read_visit(request.data))
         headers = {"Location": f"/v1/visits/{visit.id}"}
         return Response(judged_visit(visit), status=201, headers=headers)
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 import rules
-from doors.models import Opening
-from doors.selectors.jurisdictions import Place, place_of
+from doors.models import Jurisdiction, Opening
+from doors.selectors.jurisdictions import Place, place_at, place_of
 from doors.selectors.openings import FactsOnDay, facts_on
 from rules.model import RequirementSet
 
@@ -42,6 +43,15 @@ class Applicable:
                 for o in self.place.overrides
             ],
         }
+
+
+def applicable_at(place: Jurisdiction, on: date, facts: Mapping[str, Any]) -> Applicable:
+    """Resolve what applies at a place on a day to a door of these facts, known or not."""
+    there = place_at(place, on)
+    resolved = rules.requirements(
+        facts=facts, jurisdiction=there.library_place, on=on, layers=there.layers
+    )
+    return Applicable(on, FactsOnDay(dict(facts), []), there, resolved)
 
 
 def applicable(opening: Opening, on: date) -> Applicable:

@@ -23,6 +23,7 @@ from inspections.models import Reading, Stage, Verdict, Visit
 from inspections.selectors.requirements import Applicable, applicable
 from inspections.selectors.visits import visit_by_id
 from inspections.services.deficiencies import Followed, follow_visit
+from inspections.services.differences import difference_of
 from inspections.services.duties import settle_duties
 from inspections.services.findings import judged_findings
 from inspections.services.owings import owe
@@ -82,6 +83,29 @@ def _record(
     _enter(visit, custodian_id, followed)
 
 
+def recorded_already(
+    *,
+    opening_id: UUID,
+    client_ref: str,
+    performed_at: Instant,
+    findings: Mapping[str, Any],
+    **sent: Any,
+) -> Visit | None:
+    """Return the acting organization's visit of this reference, where the same was sent for it."""
+    own = Visit.objects.filter(author_id=acting_organization(), client_ref=client_ref).first()
+    if own is None:
+        return None
+    same = (
+        own.opening_id == opening_id
+        and own.performed_at_text == performed_at.as_sent
+        and own.content_sha256 == canonical_digest(dict(findings))
+        and own.activity == sent["activity"]
+        and own.supersedes_id == sent["supersedes"]
+        and own.reason == sent["reason"]
+    )
+    return own if same else None
+
+
 def _refuse_other_times(findings: Mapping[str, Any], performed_at: Instant) -> None:
     """Nobody attests to a visit before it, nor later than now."""
     attested_at = datetime.fromisoformat(findings["attestation"]["at"].upper())
@@ -122,6 +146,7 @@ def _fill(
     visit.content_sha256 = canonical_digest(dict(findings))
     visit.requirements_digest = applying.requirements.digest
     visit.library_version = rules.__version__
+    visit.difference = difference_of(findings.get("judged_with"), applying, judgement)
 
 
 def _party(author: Organization) -> dict[str, Any]:

@@ -77,6 +77,8 @@ EVERYBODYS = {"/v1/me", "/v1/jurisdictions", "/v1/overrides", "/v1/ledger/verifi
 OTHERS = {
     "/v1/duties/calendar": "text of the caller's own duties",
     "/v1/submittals/changes": "an authority's own feed",
+    "/v1/visits/batch": "each item as a single visit: another's opening is 404 in its result",
+    "/v1/places/{place}/requirements": "the law of a place, which everybody may know",
     "/v1/seals/{submittal}": "public by design",
     "/v1/seals/{digest}": "public by design",
 }

@@ -1,0 +1,147 @@
+"""The shapes of what was found: by whom, with what, what was measured, and by what judged."""
+
+from __future__ import annotations
+
+from rest_framework import serializers
+
+from doors.api.fields import (
+    CivilDateField,
+    DecimalTextField,
+    InstantField,
+    ProseField,
+    StrictSerializer,
+    TextField,
+)
+from doors.api.scalars import WholeField
+
+
+class AmountIn(StrictSerializer):
+    """A value with its unit."""
+
+    value = DecimalTextField()
+    unit = TextField(max_length=12)
+
+
+class PersonIn(StrictSerializer):
+    """Somebody who took part, and what they are qualified for on that day."""
+
+    name = TextField()
+    role = TextField(max_length=100)
+    qualification = TextField(required=False)
+    qualification_no = TextField(max_length=100, required=False)
+    valid_until = CivilDateField(required=False)
+
+
+class InstrumentIn(StrictSerializer):
+    """What was measured with."""
+
+    ref = TextField(max_length=60, help_text="What the readings of this visit call it.")
+    kind = TextField(max_length=100)
+    serial = TextField(max_length=100, required=False)
+    calibrated_on = CivilDateField(required=False)
+    calibration_due_on = CivilDateField(required=False)
+    resolution = AmountIn(required=False)
+    uncertainty = AmountIn(required=False, help_text="U with k = 2.")
+
+
+class ReadingIn(StrictSerializer):
+    """A measured value in its unit, or why there is none."""
+
+    quantity = TextField(max_length=60)
+    value = DecimalTextField(required=False)
+    unit = TextField(max_length=12, required=False)
+    uncertainty = DecimalTextField(required=False, help_text="U with k = 2, in the same unit.")
+    instrument = TextField(max_length=60, required=False, help_text="`ref` of an instrument.")
+    repeat = WholeField(min_value=1, required=False)
+    result = TextField(max_length=24, required=False, help_text="In place of a value.")
+    reason = TextField(max_length=500, required=False)
+    remarks = ProseField(max_length=2000, required=False)
+
+
+class AlarmLogIn(StrictSerializer):
+    """What was agreed with the alarm side, and in which state the panel was found and left."""
+
+    told = TextField(max_length=200, help_text="Who was told: the monitoring station, the panel.")
+    reference = TextField(max_length=100, required=False)
+    on_test_at = InstantField(required=False)
+    off_test_at = InstantField(required=False)
+    panel_before = TextField(max_length=200, required=False)
+    panel_after = TextField(max_length=200, required=False)
+
+
+class AttestationIn(StrictSerializer):
+    """The named person who stands for the record, and when."""
+
+    name = TextField()
+    at = InstantField()
+
+
+class HeldRequirementIn(StrictSerializer):
+    """One requirement as the app holds it."""
+
+    requirement = TextField(max_length=160, help_text="Its id.")
+    digest = TextField(max_length=64, help_text="Its own digest, as it was downloaded.")
+
+
+class OwnVerdictIn(StrictSerializer):
+    """What the app made of one requirement."""
+
+    requirement = TextField(max_length=160, help_text="Its id.")
+    verdict = TextField(max_length=24, help_text="The library's word for it.")
+
+
+class JudgedWithIn(StrictSerializer):
+    """What the app judged by while it was offline, and what it found; kept with the visit."""
+
+    requirements_digest = TextField(max_length=64, help_text="`digest` of what was downloaded.")
+    library = TextField(max_length=24, help_text="`library_version` of what was downloaded.")
+    requirements = serializers.ListField(
+        child=HeldRequirementIn(),
+        required=False,
+        max_length=1000,
+        help_text="Each requirement held: with them the answer names those that changed.",
+    )
+    verdicts = serializers.ListField(
+        child=OwnVerdictIn(),
+        required=False,
+        max_length=1000,
+        help_text="The app's own verdicts: with them the answer names those that differ.",
+    )
+
+
+class HereAndThereOut(serializers.Serializer):
+    """The same thing as the app has it and as the service has it."""
+
+    yours = serializers.CharField(help_text="As the app sent it.")
+    ours = serializers.CharField(help_text="As the service has it.")
+
+
+class DifferingVerdictOut(serializers.Serializer):
+    """A requirement of which the app and the service think differently."""
+
+    requirement = serializers.CharField(help_text="Its id.")
+    yours = serializers.CharField(allow_null=True, help_text="The app's word; null without one.")
+    ours = serializers.CharField(allow_null=True, help_text="The service's; null without one.")
+    message = serializers.CharField(help_text="Why the service judged so; empty without a verdict.")
+
+
+class DifferenceOut(serializers.Serializer):
+    """Where the service judged otherwise than the app did offline, and why."""
+
+    same = serializers.BooleanField(help_text="Whether nothing differs.")
+    words = serializers.CharField(help_text="The difference in plain words.")
+    requirements_digest = HereAndThereOut(help_text="Of the requirements judged by.")
+    library = HereAndThereOut(help_text="Versions of the rules library.")
+    changed = serializers.ListField(
+        child=serializers.CharField(help_text="Id of a requirement."),
+        help_text="Requirements both hold, which say something else here.",
+    )
+    only_ours = serializers.ListField(
+        child=serializers.CharField(help_text="Id of a requirement."),
+        help_text="Requirements that apply here and that the app does not hold.",
+    )
+    only_yours = serializers.ListField(
+        child=serializers.CharField(help_text="Id of a requirement."),
+        help_text="Requirements that the app holds and that do not apply here.",
+    )
+    verdicts = DifferingVerdictOut(many=True, help_text="Each verdict that differs.")
