@@ -18,7 +18,7 @@ from doors.selectors.openings import lock_opening, opening_by_id
 from doors.selectors.organizations import acting_party
 from doors.selectors.sight import leave_to_record
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
-from doors.tenancy import current
+from doors.tenancy import acting_organization, current
 from inspections.models import Reading, Stage, Verdict, Visit
 from inspections.selectors.requirements import Applicable, applicable
 from inspections.selectors.visits import visit_by_id
