@@ -93,6 +93,7 @@ def move_limit(
         low=low,
         high=high,
         printed_si="",
+        nominal=None,
         supplied_per_door=False,
         comparator=comparator_of(low, high),
     )

@@ -2,17 +2,20 @@
 
 Where no adoption is recorded, the newest reference edition of the series governs from the first
 day of its year; a place's recorded adoption goes before that and before those of the places above.
+An adoption for openings of a kind (`where`) goes before the reference and stands beside what a
+place adopts for every opening: two authorities may both be right.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import lru_cache
 
 from rules.layers import EVERYWHERE, Amendment, Layer, Library, Publication
 from rules.model import Requirement
+from rules.predicates import ALWAYS
 
 _DAY = timedelta(days=1)
 
@@ -47,20 +50,62 @@ def governing(timeline: Timeline, day: date) -> Segment | None:
 
 
 @lru_cache(maxsize=256)
-def timelines(library: Library, chain: tuple[Layer, ...]) -> tuple[Timeline, ...]:
-    """The timeline of every series that is ever in force along these layers."""
-    found = (_timeline(library, chain, name) for name in library.series)
-    return tuple(timeline for timeline in found if timeline)
+def timelines(
+    library: Library, chain: tuple[Layer, ...], bound: tuple[Amendment, ...] = ()
+) -> tuple[Timeline, ...]:
+    """The timeline of every series that is ever in force along these layers.
+
+    `bound` are those adoptions for openings of a kind that hold for the one that is asked about;
+    each has a timeline of its own, before that of its series.
+    """
+    found = [
+        timeline
+        for name in library.series
+        for timeline in _of_series(library, chain, name, bound)
+        if timeline
+    ]
+    return tuple(found)
 
 
-def _timeline(library: Library, chain: Sequence[Layer], series: str) -> Timeline:
+def of_a_kind(chain: Sequence[Layer]) -> Iterator[Amendment]:
+    """The adoptions of whole editions for openings of a kind alone."""
+    whole = (a for layer in chain for a in layer.amendments if a.whole)
+    return (amendment for amendment in whole if amendment.where != ALWAYS)
+
+
+def _of_series(
+    library: Library, chain: Sequence[Layer], series: str, bound: Sequence[Amendment]
+) -> list[Timeline]:
     timeline = _reference(library.series[series], [layer.code for layer in chain])
+    beside: list[Timeline] = []
+    for layer, amendment, adopted in _adoptions(library, chain, series):
+        if amendment.where == ALWAYS:
+            timeline = _overlay(timeline, layer, amendment, adopted)
+    for layer, amendment, adopted in _adoptions(library, chain, series):
+        if amendment in bound:
+            beside.append(_overlay(timeline, layer, amendment, adopted)[-1:])
+            timeline = _without_reference(timeline, amendment)
+    return [*beside, tuple(sorted(timeline, key=lambda segment: segment.since or date.min))]
+
+
+def _adoptions(
+    library: Library, chain: Sequence[Layer], series: str
+) -> Iterator[tuple[Layer, Amendment, Publication]]:
     for layer in chain:
         for amendment in layer.amendments:
             adopted = library.publications.get(amendment.target) if amendment.whole else None
             if adopted is not None and (adopted.series or adopted.id) == series:
-                timeline = _overlay(timeline, layer, amendment, adopted)
-    return tuple(sorted(timeline, key=lambda segment: segment.since or date.min))
+                yield layer, amendment, adopted
+
+
+def _without_reference(timeline: Timeline, amendment: Amendment) -> Timeline:
+    """What is left where no edition applies by mere reference while that adoption stands."""
+    since = _begun(amendment)
+    return tuple(
+        part
+        for segment in timeline
+        for part in ([segment] if segment.amendment else _outside(segment, since, amendment.until))
+    )
 
 
 def _reference(editions: Sequence[Publication], codes: Sequence[str]) -> Timeline:
@@ -94,12 +139,16 @@ def _first_day(edition: Publication) -> date | None:
 def _overlay(
     timeline: Timeline, layer: Layer, amendment: Amendment, adopted: Publication
 ) -> Timeline:
-    since, until = amendment.since, amendment.until
-    assert since is not None  # noqa: S101 - the loader lets no adoption through without its day
+    since, until = _begun(amendment), amendment.until
     kept = [part for segment in timeline for part in _outside(segment, since, until)]
     before = governing(timeline, since - _DAY) or governing(timeline, since)
     displaced = before.publication if before else None
     return (*kept, Segment(adopted, layer.code, since, until, amendment, displaced))
+
+
+def _begun(amendment: Amendment) -> date:
+    assert amendment.since is not None  # noqa: S101 - the loader lets no adoption through without
+    return amendment.since
 
 
 def _outside(segment: Segment, since: date, until: date | None) -> list[Segment]:

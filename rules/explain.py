@@ -105,7 +105,10 @@ def _verdict(verdict: Mapping[str, Any]) -> list[str]:
         lines += _wrapped(f"Probability of conformity {probability}, {verdict['band']}", 4)
     for part in (*verdict["times"], *verdict["notes"]):
         lines += _wrapped(part["message"], 4)
+    if verdict["limit"] and verdict["limit"]["nominal"]:
+        lines += _wrapped(f"Usual: about {verdict['limit']['nominal']}", 4)
     lines += _wrapped(f"Source: {_cited(verdict['citation'], verdict['standing'])}", 4)
+    lines += _carried(verdict["applied_edition"], verdict["citation"]["edition"])
     if verdict["adopted_by"]:
         lines += _wrapped(f"Adopted by: {_cited(verdict['adopted_by'])}", 4)
     steps = ", ".join(_changed(**step) for step in verdict["lineage"])
@@ -136,6 +139,13 @@ def _cited(citation: Mapping[str, str], standing: str = "") -> str:
     return f"{', '.join(parts)}{note}{known}"
 
 
+def _carried(applied: str | None, read: str) -> list[str]:
+    if not applied or applied == read:
+        return []
+    text = f"Held as part of the edition {applied}, whose own wording was not read"
+    return _wrapped(text, 4)
+
+
 def _unrecorded(adoption: str) -> str:
     if adoption == Adoption.RECORDED:
         return ""
@@ -153,6 +163,7 @@ def _requirement(item: Resolved) -> list[str]:
         lines += _wrapped(f"Whether it applies cannot be told without: {missing}", 4)
     cited = _cited(_parts(requirement.citation), requirement.standing)
     lines += _wrapped(f"Source: {cited}", 4)
+    lines += _carried(item.applied_edition, requirement.citation.edition)
     steps = ", ".join(_changed_step(step) for step in item.lineage)
     lines += _wrapped(f"Set by: {steps}{_unrecorded(item.adoption)}", 4)
     activities = ", ".join(sorted(requirement.required_in)) or "no activity by itself"

@@ -90,6 +90,14 @@ _ALL = (
     _flag("powered_alternative", "a powered door beside it serves the same way"),
     _flag("sign_required", "a sign is required on or beside it"),
     _flag("detector_drift_compensation", "its smoke detectors compensate for drift"),
+    _flag("tests_over_two_years_apart", "its tests lie more than two years apart"),
+    _word("leaf_material", "what its leaf is made of", "steel", "wood", "other"),
+    _word(
+        "hold_open_check",
+        "how often the approval document of its hold-open system has the operator check it",
+        "monthly",
+        "quarterly",
+    ),
     _word(
         "release_control",
         "what lets it close in a fire",

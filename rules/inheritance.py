@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from rules.amending import move
-from rules.editions import timelines
+from rules.editions import of_a_kind, timelines
 from rules.layers import Amendment, Layer, LayerKind, Library
 from rules.library import alias, chain, named_in
 from rules.model import Requirement
@@ -52,9 +52,11 @@ class Ground:
     def held(self) -> set[str]:
         """The names of every requirement that some day brings into force here."""
         layers = tuple(dict.fromkeys((*self.walked, self.layer)))
+        bound = tuple(of_a_kind(layers))
+        reigns = {*timelines(self.library, layers), *timelines(self.library, layers, bound)}
         held = {
             requirement.id
-            for timeline in timelines(self.library, layers)
+            for timeline in reigns
             for segment in timeline
             for requirement in segment.publication.every
             if not requirement.adoption_only

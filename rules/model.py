@@ -37,7 +37,8 @@ class LimitSpec:
     """A measured quantity and its bounds in the published unit; both bounds are inside.
 
     `low` and `high` are None where the bound is not given; both are None where the number is
-    to be supplied for each door by its listed instructions (`supplied_per_door`).
+    to be supplied for each door by its listed instructions (`supplied_per_door`). `nominal` is a
+    value that is usual ("about 4 lbf"): it is told, and nothing is held against it.
     """
 
     quantity: str
@@ -51,6 +52,7 @@ class LimitSpec:
     repeats: int = 1
     governs: Governs = Governs.EACH
     supplied_per_door: bool = False
+    nominal: Quantity | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,6 +42,8 @@ def _limit(spec: LimitSpec) -> str:
     limit = limit_of(spec)
     number = limit.words if limit else "to be supplied for each door"
     parts = [f"{spec.quantity.replace('_', ' ')} {number}"]
+    if spec.nominal:
+        parts.append(f"usually about {spec.nominal}")
     if spec.printed_si:
         parts.append(f"printed beside it: {spec.printed_si}")
     if spec.measurement_point:
@@ -100,7 +102,8 @@ def _permission(spec: PermissionSpec) -> str:
 @in_words.register
 def _filing(spec: FilingSpec) -> str:
     days = ", in business days," if spec.business_days else ""
-    return f"filed within {spec.within}{days} of: {spec.event}. {spec.says}".strip()
+    when = f"within {spec.within}{days} of" if spec.within else "when"
+    return f"filed {when}: {spec.event}. {spec.says}".strip()
 
 
 @in_words.register

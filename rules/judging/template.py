@@ -83,6 +83,7 @@ def _limit(spec: Judged) -> dict[str, object] | None:
         "low": _bound(spec.low, first),
         "high": _bound(spec.high, first),
         "unit": first.unit.symbol if first else None,
+        "nominal": str(spec.nominal) if spec.nominal else None,
         "printed_si": spec.printed_si or None,
         "measurement_point": spec.measurement_point or None,
         "method": spec.method or None,

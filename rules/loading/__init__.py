@@ -54,7 +54,9 @@ reaches only what is built from that day on, and lint remarks on it). No two doc
 speak of one target for the same doors on the same day, unless the later one has
 `supersedes = true`, which ends the earlier statement on the day before. A whole edition's
 adoption leaves its `from_memory` and `common_practice` requirements advisory; adopting one by name
-makes it bind.
+makes it bind. A whole edition adopted with a `where` binds the openings it speaks of: there no
+edition of that series applies by mere reference, and what a place adopts for every opening stands
+beside it.
 
 `rules/data/PUBLISHED` lists every data file with its SHA-256, in the form of sha256sum. A listed
 file never changes: what was wrong in it is put right by a new file, such as `us-mn.2.toml`, with

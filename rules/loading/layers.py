@@ -185,8 +185,6 @@ def _read_adopted(block: Table) -> dict[str, Any]:
     whole = block.has("publication")
     if whole == block.has("requirement"):
         block.refuse("", "missing", "an adoption names a publication or a requirement, not both")
-    if whole and block.has("where"):
-        block.refuse("where", "not_allowed", "an edition is adopted for every opening of a place")
     return {"target": block.slug("publication" if whole else "requirement"), "whole": whole}
 
 

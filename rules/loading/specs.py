@@ -42,6 +42,7 @@ def read_limit(table: Table) -> LimitSpec | None:
     if name and name not in MEASURANDS:
         table.refuse("quantity", "unknown_quantity", f"nothing measurable is named {name!r}")
     low, high = read_bounds(table, name)
+    nominal = _bound(table, "nominal", name)
     supplied = table.flag("supplied_per_door")
     comparator = _comparator(table, low, high, supplied=supplied)
     test_load = table.measure("test_load")
@@ -56,6 +57,7 @@ def read_limit(table: Table) -> LimitSpec | None:
         "repeats": table.count("repeats", 1),
         "governs": table.word("governs", Governs, Governs.EACH) or Governs.EACH,
         "supplied_per_door": supplied,
+        "nominal": nominal,
     }
     if comparator is None or name not in MEASURANDS:
         return None

@@ -51,6 +51,18 @@ def test_the_line_passes_through_both_medians() -> None:
     assert (scipy.slope, scipy.intercept) == (1.0, 10.0)
 
 
+@pytest.mark.parametrize(
+    ("values", "slope"), [([5.0, 6, 11, 8, 10], 1.125), ([10.0, 15, 14, 20], 2.91667)]
+)
+def test_slopes_of_two_short_series(values: list[float], slope: float) -> None:
+    """W21: slopes 1.125 and 2.91667. Computed by hand, not published; SciPy's theilslopes is the
+    second opinion.
+    """
+    times = [float(n) for n in range(1, len(values) + 1)]
+    assert stats.theilslopes(values, times).slope == pytest.approx(slope, abs=5e-6)
+    assert known(times, values).slope == pytest.approx(stats.theilslopes(values, times).slope)
+
+
 def test_example_17_6_of_epa_530_r_09_007() -> None:
     """W23: slope 26.6666667, intercept -1909.3333333, z 5.107322 and the 95 % interval of the
     slope, 20.00000 to 35.71182. Secondary: EPA 530/R-09-007, example 17-6, as printed on the help

@@ -112,9 +112,9 @@ ACCESSIBLE_FORCES = {
     "a117.1-2017/force/sliding-folding",
     "ada-2010/force/interior-hinged",
     "ada-2010/force/sliding-folding",
+    "cbc-11b/accessible/exterior-hinged",
+    "cbc-11b/accessible/fire-door",
     "cbc-2013/accessible/powered-alternative",
-    "cbc-2022/accessible/exterior-hinged",
-    "cbc-2022/accessible/fire-door",
     "cbc-2022/accessible/powered-alternative",
     "nbc/barrier-free/exterior",
     "nbc/barrier-free/interior",
@@ -173,7 +173,9 @@ def test_quarterly_test_binds_nobody_by_itself() -> None:
 
 
 def test_powered_accordion_is_decided_on_the_contracts_facts() -> None:
-    """The facts of the contract's example decide every force, the speed and the time."""
+    """The facts of the contract's example decide every force, the speed and the time; a rule for
+    health care alone waits for the one fact that would tell.
+    """
     facts = {
         "door_type": "accordion",
         "operation": "power",
@@ -197,4 +199,5 @@ def test_powered_accordion_is_decided_on_the_contracts_facts() -> None:
     for item in held.items:
         if isinstance(spec := item.requirement.spec, LimitSpec) and not item.advisory:
             found[spec.quantity].add(item.missing_facts)
-    assert {name: found[name] for name in asked} == {name: {()} for name in asked}
+    assert all(() in found[name] for name in asked)
+    assert set().union(*(found[name] for name in asked)) == {(), ("health_care",)}

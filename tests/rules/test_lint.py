@@ -100,10 +100,6 @@ CASES = {
         amendment("adopt", "2021-01-01", publication='"habit"', requirement='"habit/quarterly"'),
         ("/adopt/0", "missing"),
     ),
-    "edition for some doors": (
-        amendment("adopt", "2021-01-01", publication='"code-2020"', where="{ fire_door = true }"),
-        ("/adopt/0/where", "not_allowed"),
-    ),
     "overlapping editions": (
         amendment("adopt", "2011-01-01", publication='"code-2010"')
         + amendment("adopt", "2021-01-01", publication='"code-2020"'),

@@ -160,20 +160,6 @@ def hours(value: str) -> dict[str, str]:
     return {"value": value, "unit": "h"}
 
 
-def test_the_rate_form_of_peukerts_rule() -> None:
-    """W13, computed by ourselves: 100 Ah at 20 h, 10 A, exponent 1.2 run 8.7055 h."""
-    answer = measure(
-        {
-            "kind": "standby",
-            "capacity": {"value": "100", "unit": "Ah"},
-            "rated_over": hours("20"),
-            "current": amperes("10"),
-            "exponent": "1.2",
-        }
-    )
-    assert float(answer["run_time"]["value"]) == pytest.approx(8.7055, abs=5e-5)
-
-
 def test_a_capacity_equal_to_the_need_suffices() -> None:
     """Exact arithmetic: 2 A for 20 minutes and a third more are 8/9 Ah, and 8/9 Ah suffice."""
     sent = {

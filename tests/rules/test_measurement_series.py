@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 
 from rules import measure
 from rules.errors import InputError
-from rules.measurement.trend import trend_of
 
 
 def series(points: list[dict], **more: object) -> dict:
@@ -26,17 +25,6 @@ def yearly(*values: float, first: int = 2015) -> list[dict]:
 
 
 THIRTY = {"value": "30", "unit": "lbf"}
-
-
-@pytest.mark.parametrize(
-    ("times", "values", "slope"),
-    [((1, 2, 3, 4, 5), (5, 6, 11, 8, 10), 1.125), ((1, 2, 3, 4), (10, 15, 14, 20), 35 / 12)],
-)
-def test_slopes_worked_out_by_hand(times: tuple, values: tuple, slope: float) -> None:
-    """W21, computed by ourselves and published nowhere."""
-    trend = trend_of(times, values)
-    assert trend is not None
-    assert trend.slope == pytest.approx(slope)
 
 
 def test_a_rising_force_is_forecast_to_cross_its_limit() -> None:
