@@ -43,6 +43,8 @@ class Draft:
         self.requirement = now
         if amendment.change is not Change.ADOPT or self.advisory:
             self.since = since
+        if amendment.change is not Change.ADOPT:
+            self.edition = ""  # the layer wrote it: its citation says where
         self.advisory = amendment.change is not Change.ADOPT and amendment.standing.advisory
 
     def resolved(self) -> Resolved:

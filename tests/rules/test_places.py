@@ -152,6 +152,8 @@ def test_existing_doors_in_minnesota_follow_its_own_rule(door_type: str) -> None
     forces = {n for n in binding(found, "ibc-") if "force" in n or "special-purpose/open" in n}
     assert forces == set()
     assert not binding(found, "ibc-2015/width")
+    replaced = found["ifc-2018/existing/latch-release"]
+    assert (replaced.applied_edition, replaced.requirement.citation.clause) == ("", "1104.8")
 
 
 def test_adopted_editions_that_were_not_read_are_named_as_such() -> None:
