@@ -271,6 +271,7 @@ SPECTACULAR_SETTINGS = {
     "POSTPROCESSING_HOOKS": [
         "config.http.schema.add_problems",
         "config.http.library.add_library_schemas",
+        "config.http.words.add_words",
     ],
 }
 
