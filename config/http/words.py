@@ -33,7 +33,7 @@ WORDS = {
     "content_sha256": "SHA-256, in hex, of its frozen content.",
     "created_at": "When it was recorded: RFC 3339, UTC.",
     "data": "The rows, in the order of the list.",
-    "decision_rule": "How a measurement's uncertainty is taken into account; `simple` where absent.",
+    "decision_rule": "How the uncertainty of a measurement counts; `simple` where absent.",
     "detail": "What is wrong with this request, in words.",
     "document": "The text, as the rules library reads it: TOML.",
     "document_sha256": "SHA-256, in hex, of `document`.",
@@ -142,15 +142,23 @@ def add_words(result: dict[str, Any], **_generator: object) -> dict[str, Any]:
     """Describe each field and each part of an address that says nothing itself (a hook)."""
     for name, schema in result["components"]["schemas"].items():
         if not name.startswith("rules_"):
-            for field, described in schema.get("properties", {}).items():
-                if field in WORDS:
-                    described.setdefault("description", WORDS[field])
+            _describe_fields(schema)
     for operations in result["paths"].values():
         for operation in operations.values():
-            for parameter in operation.get("parameters", ()):
-                if parameter["in"] == "path":
-                    parameter.setdefault("description", _in_path(parameter["name"]))
+            _describe_path(operation)
     return result
+
+
+def _describe_fields(schema: dict[str, Any]) -> None:
+    for field, described in schema.get("properties", {}).items():
+        if field in WORDS:
+            described.setdefault("description", WORDS[field])
+
+
+def _describe_path(operation: dict[str, Any]) -> None:
+    for parameter in operation.get("parameters", ()):
+        if parameter["in"] == "path":
+            parameter.setdefault("description", _in_path(parameter["name"]))
 
 
 def _in_path(name: str) -> str:

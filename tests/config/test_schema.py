@@ -107,6 +107,22 @@ def test_each_operation_says_what_it_does_and_how_it_fails(document: dict[str, A
                 assert response == {"$ref": f"#/components/responses/Problem{status}"}, name
 
 
+def test_every_field_and_parameter_is_described(document: dict[str, Any]) -> None:
+    """What it means, and its unit; the library's own schemas describe themselves."""
+    schemas = document["components"]["schemas"].items()
+    bare = [
+        f"{name}.{field}: give it a help_text, or its name a word in WORDS"
+        for name, schema in schemas
+        if not name.startswith("rules_")
+        for field, described in schema.get("properties", {}).items()
+        if not described.get("description")
+    ]
+    for name, operation in operations(document):
+        said = [operation, *operation.get("parameters", ())]
+        bare += [f"{name}: {each}" for each in said if not each.get("description")]
+    assert not bare
+
+
 def test_each_problem_has_its_example(document: dict[str, Any]) -> None:
     """Every code of the table stands in the response of its status."""
     for problem in PROBLEMS.values():

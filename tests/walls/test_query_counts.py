@@ -1,0 +1,159 @@
+"""A list costs the same number of queries whatever stands on it: every list of the URL table."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import date
+from typing import Any, NamedTuple
+from uuid import UUID, uuid4
+
+import pytest
+from django.conf import settings
+from django.db import connection, models
+from django.test.utils import CaptureQueriesContext
+from django.urls import get_resolver
+from rest_framework.test import APIClient
+
+from doors.api.paging import CURSOR, MAX_LIMIT
+from doors.models import (
+    Custody,
+    CustodyOffer,
+    Grant,
+    Jurisdiction,
+    LedgerEntry,
+    Opening,
+    Override,
+    Sight,
+    Site,
+    SitePlace,
+)
+from inspections.models import Deficiency, Duty, Notice, ReadLine, Submittal, Visit
+from inspections.services.owings import expand_waiting_owings
+from tests.config.test_schema import routes
+from tests.walls.test_other_tenants import stage  # noqa: F401 (a fixture)
+
+SIZES = (1, 10, 100)
+
+
+class Listed(NamedTuple):
+    """Who lists rows of which table, and what must differ between two of them."""
+
+    who: str
+    model: type[models.Model]
+    vary: Callable[[int], dict[str, Any]] = lambda _: {}
+
+
+def _past(at: int) -> dict[str, Any]:
+    return {"begins_on": date(1900 + at, 1, 1), "ends_on": date(1901 + at, 1, 1)}
+
+
+# A new list without a row here fails.
+LISTS = {
+    "/v1/authority-reads": Listed("owner", ReadLine),
+    "/v1/custody-offers": Listed("owner", CustodyOffer, lambda _: {"state": "withdrawn"}),
+    "/v1/deficiencies": Listed("owner", Deficiency, lambda n: {"subject": f"s-{n}"}),
+    "/v1/duties": Listed("owner", Duty, lambda n: {"requirement": f"r-{n}"}),
+    "/v1/grants": Listed("owner", Grant),
+    "/v1/jurisdictions": Listed("owner", Jurisdiction, lambda n: {"code": f"us-{n}"}),
+    "/v1/ledger": Listed("owner", LedgerEntry, lambda n: {"position": 10_000 + n}),
+    "/v1/notices": Listed("owner", Notice, lambda _: {"thing": uuid4()}),
+    "/v1/openings": Listed("owner", Opening, lambda n: {"tag": f"t-{n}"}),
+    "/v1/overrides": Listed("authority", Override),
+    "/v1/sites": Listed("owner", Site, lambda n: {"reference": f"s-{n}"}),
+    "/v1/sites/{site_id}/custody": Listed("owner", Custody, _past),
+    "/v1/sites/{site_id}/places": Listed("owner", SitePlace, _past),
+    "/v1/submittals": Listed("firm", Submittal),
+    "/v1/visits": Listed("owner", Visit, lambda n: {"client_ref": f"v-{n}"}),
+}
+
+
+def lists() -> set[str]:
+    """Every address of the URL table whose GET has pages."""
+    return {
+        path
+        for path, view in routes(get_resolver().url_patterns)
+        if CURSOR in getattr(view, "parameters", {}).get("get", ())
+    }
+
+
+def test_every_list_has_a_row_here() -> None:
+    """None is forgotten, and none is listed that is gone."""
+    assert lists() == set(LISTS)
+
+
+@contextmanager
+def as_owner_of_the_tables() -> Iterator[None]:
+    """Write around the walls: what is proven here is reading."""
+    if connection.vendor != "postgresql":
+        yield
+        return
+    with connection.cursor() as cursor:
+        cursor.execute("RESET ROLE")
+        yield
+        cursor.execute(f"SET ROLE {settings.RUNTIME_ROLE}")
+
+
+def multiply(listed: Listed, first: models.Model, times: range) -> None:
+    """Write copies of a row, each with an id of its own; a site is seen by copies of its sight."""
+    made = []
+    for at in times:
+        twin = copy.copy(first)
+        twin._state = copy.copy(first._state)  # noqa: SLF001 (else relations are shared)
+        twin._state.fields_cache = {}  # noqa: SLF001
+        twin.pk = uuid4() if isinstance(first.pk, UUID) else None
+        for name, value in listed.vary(at).items():
+            setattr(twin, name, value)
+        made.append(twin)
+    listed.model._base_manager.bulk_create(made)
+    if listed.model is Site:
+        sights = list(Sight._base_manager.filter(site_id=first.pk))
+        copies = [(sight, twin) for sight in sights for twin in made]
+        rows = [_sight(sight, twin.pk) for sight, twin in copies]
+        Sight._base_manager.bulk_create(rows)
+
+
+def _sight(sight: Sight, site_id: object) -> Sight:
+    twin = copy.copy(sight)
+    twin.pk = uuid4() if isinstance(sight.pk, UUID) else None
+    twin.site_id = site_id  # type: ignore[assignment]
+    return twin
+
+
+@pytest.mark.parametrize("address", LISTS)
+def test_a_list_costs_the_same_whatever_stands_on_it(
+    stage: tuple[dict[str, APIClient], dict[str, UUID]],  # noqa: F811 (the fixture)
+    address: str,
+) -> None:
+    """One, ten and a hundred rows more: the same number of queries, and the rows are there."""
+    clients, ids = stage
+    listed = LISTS[address]
+    expand_waiting_owings()
+    if listed.model is ReadLine:
+        clients["authority"].get(f"/v1/submittals/{ids['submittal']}")
+    client = clients[listed.who]
+    asked = f"{address.format(site_id=ids['site'])}?limit={MAX_LIMIT}"
+    with as_owner_of_the_tables():
+        first = listed.model._base_manager.order_by("pk").filter(**_own(listed, ids)).first()
+    assert first is not None
+    standing, costs, written = len(client.get(asked).json()["data"]), [], 0
+    for size in SIZES:
+        with as_owner_of_the_tables():
+            multiply(listed, first, range(written, size))
+        written = size
+        with CaptureQueriesContext(connection) as queries:
+            answer = client.get(asked)
+        assert len(answer.json()["data"]) == standing + size
+        costs.append(len(queries))
+    assert len(set(costs)) == 1, costs
+
+
+def _own(listed: Listed, ids: dict[str, UUID]) -> dict[str, Any]:
+    """Return what makes a row one of the owner's site, where it hangs under one."""
+    names = {field.name for field in listed.model._meta.get_fields()}
+    if listed.model is Site:
+        return {"id": ids["site"]}
+    if listed.model is LedgerEntry:
+        return {"site_id": ids["site"]}
+    return {"site_id": ids["site"]} if "site" in names and listed.model is not Grant else {}
