@@ -119,12 +119,13 @@ def _verdict(verdict: Mapping[str, Any]) -> list[str]:
 def _bounds(limit: Mapping[str, Any]) -> str:
     low, high = limit["low"], limit["high"]
     if low is None and high is None:
-        return "to be supplied for each door"
+        return limit["worked_out"] or "to be supplied for each door"
     if low is not None and high is not None:
         bounds = f"{low} to {high}"
     else:
         bounds = f"at most {high}" if low is None else f"at least {low}"
-    return bounds if limit["unit"] == "1" else f"{bounds} {limit['unit']}"
+    said = bounds if limit["unit"] == "1" else f"{bounds} {limit['unit']}"
+    return f"{said} ({limit['worked_out']})" if limit["worked_out"] else said
 
 
 def _changed(layer: str, change: str, since: str | None, before: str | None) -> str:

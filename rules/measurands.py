@@ -14,12 +14,28 @@ from rules.quantities import Dimension, Unit, comparable, unit
 
 
 @dataclass(frozen=True, slots=True)
+class Share:
+    """A quantity divided by a fact of the opening: `of` is what is measured, `fact` what it is
+    divided by, `words` what that is called. Where `expected` is False, no limit stands while the
+    fact is unknown; else it is unknown what the limit is.
+    """
+
+    of: str
+    fact: str
+    words: str
+    expected: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class Measurand:
-    """A quantity by its name in the data, what it measures, and in words."""
+    """A quantity by its name in the data, what it measures, and in words. A limit on one that is a
+    `share` is judged as a limit on the whole.
+    """
 
     name: str
     dimension: Dimension
     meaning: str
+    share: Share | None = None
 
     def takes(self, other: Unit) -> bool:
         """Whether a value in that unit can be a value of this quantity."""
@@ -42,8 +58,20 @@ _COHERENT = {
 }
 
 
+_SHARES = {
+    "clear_width_per_person": Share("clear_width", "occupant_load", "occupants"),
+    "stair_width_per_person": Share("stair_width", "occupant_load", "occupants"),
+    "clear_width_ratio": Share(
+        "clear_width", "required_clear_width", "the width required on record", expected=False
+    ),
+}
+
+
 def _table(*rows: tuple[str, Dimension, str]) -> dict[str, Measurand]:
-    return {name: Measurand(name, dimension, meaning) for name, dimension, meaning in rows}
+    return {
+        name: Measurand(name, dimension, meaning, _SHARES.get(name))
+        for name, dimension, meaning in rows
+    }
 
 
 MEASURANDS: dict[str, Measurand] = _table(
@@ -87,6 +115,8 @@ MEASURANDS: dict[str, Measurand] = _table(
     ("clear_width_power_off", Dimension.LENGTH, "clear width obtained with the power off"),
     ("clear_width_one_leaf", Dimension.LENGTH, "clear width that one leaf gives at 90 degrees"),
     ("clear_width_per_person", Dimension.LENGTH, "clear width divided by the people it serves"),
+    ("clear_width_ratio", Dimension.COUNT, "clear width over the width required on record"),
+    ("stair_width", Dimension.LENGTH, "width of the stair, at its narrowest"),
     ("stair_width_per_person", Dimension.LENGTH, "stair width divided by the people it serves"),
     ("exit_access_width", Dimension.LENGTH, "width of the way to the exit, at its narrowest"),
     ("leaf_width", Dimension.LENGTH, "width of one leaf"),

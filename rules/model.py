@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
+from fractions import Fraction
 
 from rules.predicates import Predicate
 from rules.quantities import Quantity
@@ -33,12 +34,27 @@ class Citation:
 
 
 @dataclass(frozen=True, slots=True)
+class Shared:
+    """How the bounds of a limit came of what is published for a share, such as 0.2 in for each
+    occupant; `times` is the fact they were multiplied by, None while it is unknown.
+    """
+
+    quantity: str
+    fact: str
+    low: Quantity | None
+    high: Quantity | None
+    printed_si: str
+    times: Fraction | int | None
+
+
+@dataclass(frozen=True, slots=True)
 class LimitSpec:
     """A measured quantity and its bounds in the published unit; both bounds are inside.
 
     `low` and `high` are None where the bound is not given; both are None where the number is
-    to be supplied for each door by its listed instructions (`supplied_per_door`). `nominal` is a
-    value that is usual ("about 4 lbf"): it is told, and nothing is held against it.
+    to be supplied for each door by its listed instructions (`supplied_per_door`), or follows from
+    a fact that is unknown (`shared`). `nominal` is a value that is usual ("about 4 lbf"): it is
+    told, and nothing is held against it.
     """
 
     quantity: str
@@ -53,6 +69,7 @@ class LimitSpec:
     governs: Governs = Governs.EACH
     supplied_per_door: bool = False
     nominal: Quantity | None = None
+    shared: Shared | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -198,6 +198,11 @@ def rounded(value: Fraction, places: int = 6) -> str:
     return rounded_ratio(*value.as_integer_ratio(), places)
 
 
+def decimal_of(value: Fraction | int) -> str:
+    """The whole of a number that decimals can write: its denominator divides a power of ten."""
+    return rounded(Fraction(value), value.denominator.bit_length())
+
+
 def rounded_ratio(numerator: int, denominator: int, places: int = 6) -> str:
     """As `rounded`, of two whole numbers, the second above nought."""
     scaled, rest = divmod(abs(numerator) * 10**places, denominator)

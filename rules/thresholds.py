@@ -103,5 +103,6 @@ def _bounds(limit: Limit | None, measure: Measure) -> tuple[int, int, int]:
     step = limit.ratio(measure.unit) * Fraction(10) ** measure.exponent
     lowest = -UNBOUNDED if limit.low is None else ceil(limit.low / step)
     highest = UNBOUNDED if limit.high is None else floor(limit.high / step)
-    coarsest = floor(limit.span(measure.unit) / Fraction(10) ** measure.exponent / STEPS)
+    span = limit.span(measure.unit)
+    coarsest = floor(span / Fraction(10) ** measure.exponent / STEPS) if span else UNBOUNDED
     return min(lowest, UNBOUNDED), min(highest, UNBOUNDED), min(coarsest, UNBOUNDED)

@@ -17,6 +17,7 @@ from rules.model import (
     RetentionSpec,
     SequenceSpec,
 )
+from rules.shares import worked_out
 from rules.vocabulary import Governs
 
 _GOVERNING = {
@@ -40,7 +41,7 @@ def in_words(spec: object) -> str:
 @in_words.register
 def _limit(spec: LimitSpec) -> str:
     limit = limit_of(spec)
-    number = limit.words if limit else "to be supplied for each door"
+    number = limit.words if limit else worked_out(spec) or "to be supplied for each door"
     parts = [f"{spec.quantity.replace('_', ' ')} {number}"]
     if spec.nominal:
         parts.append(f"usually about {spec.nominal}")

@@ -72,14 +72,15 @@ def read_value(reading: Reading) -> str:
 def limit_words(limit: Limit | None) -> str:
     """A limit in the published unit, and the SI value its publisher prints beside it."""
     if limit is None or (limit.low is None and limit.high is None):
-        return "to come from the door's listed instructions"
+        return limit and limit.worked_out or "to come from the door's listed instructions"
     if limit.comparator == Comparator.BETWEEN:
         said = f"{limit.low} to {limit.high} {limit.unit}"
     elif limit.comparator == Comparator.AT_LEAST:
         said = f"at least {limit.low} {limit.unit}"
     else:
         said = f"at most {limit.high} {limit.unit}"
-    return f"{said} (printed {limit.printed_si})" if limit.printed_si else said
+    beside = [limit.worked_out, limit.printed_si and f"printed {limit.printed_si}"]
+    return "".join([said, *(f" ({words})" for words in beside if words)])
 
 
 _UNNAMED = {"undated", "none"}  # a habit of the trade has neither edition nor clause

@@ -16,6 +16,7 @@ from rules.judging.notes import shown_ratio
 from rules.judging.readings import Reading
 from rules.model import LimitSpec
 from rules.quantities import Unit
+from rules.shares import worked_out
 from rules.vocabulary import Governs
 
 
@@ -57,6 +58,8 @@ def limit_of(spec: LimitSpec) -> Limit | None:
         words = f"{low.text} to {high}" if low.unit == high.unit else f"{low} to {high}"
     else:
         words = f"at least {low}" if low else f"at most {high}"
+    if spec.shared:
+        words = f"{words} ({worked_out(spec)})"
     return Limit(
         unit=first.unit,
         low=low.in_unit(first.unit) if low else None,

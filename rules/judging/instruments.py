@@ -9,7 +9,8 @@ from rules.judging.notes import Note
 from rules.judging.readings import Reading
 
 # The rule of ten of measuring practice: a gauge shows at least ten steps over what it must tell
-# apart, here the width of a two-sided limit or the distance of a one-sided limit from zero.
+# apart, here the width of a two-sided limit or the distance of a one-sided limit from zero. A limit
+# of nought asks nothing of a gauge.
 STEPS = 10
 
 CALIBRATION_EXPIRED = "calibration_expired"
@@ -27,7 +28,7 @@ def flaws(reading: Reading, on: date, span: Fraction) -> list[Note]:
     if due is not None and due < on:
         message = f"The instrument of {where} was due for calibration on {due}."
         found.append(Note(CALIBRATION_EXPIRED, message))
-    if reading.resolution is not None and reading.resolution * STEPS > span:
+    if reading.resolution is not None and span and reading.resolution * STEPS > span:
         message = (
             f"The instrument of {where} shows fewer than {STEPS} steps over what this limit must "
             "tell apart."

@@ -14,6 +14,7 @@ from rules.model import (
     SequenceSpec,
 )
 from rules.quantities import Quantity
+from rules.shares import worked_out
 
 Judged = LimitSpec | CheckSpec | SequenceSpec | PermissionSpec
 
@@ -90,6 +91,7 @@ def _limit(spec: Judged) -> dict[str, object] | None:
         "test_load": str(spec.test_load) if spec.test_load else None,
         "repeats": spec.repeats,
         "governs": spec.governs.value,
+        "worked_out": worked_out(spec) or None,
     }
 
 

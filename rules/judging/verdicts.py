@@ -8,7 +8,7 @@ from rules.judging.compiling import Item
 from rules.judging.findings import Findings
 from rules.judging.outcome import NO_ACCESS, SILENCE, UNSUPPLIED, Outcome, fact_missing
 from rules.judging.template import fresh
-from rules.model import PermissionSpec
+from rules.model import LimitSpec, PermissionSpec
 from rules.predicates import Facts
 from rules.vocabulary import VerdictWord
 
@@ -72,7 +72,10 @@ def _fact_missing(item: Item, found: Outcome | None) -> Outcome:
     What a person found to fail stays a failure, whatever is not known of the opening.
     """
     missing = item.resolved.missing_facts
-    message = f"It cannot be told whether this applies without: {', '.join(missing)}."
+    spec = item.spec
+    open_bound = isinstance(spec, LimitSpec) and spec.shared and spec.shared.times is None
+    unknown = "what this asks" if open_bound else "whether this applies"
+    message = f"It cannot be told {unknown} without: {', '.join(missing)}."
     outcome = fact_missing(missing, message)
     seen = found is not None and found.margin is None
     if found is not None and seen and found.verdict is VerdictWord.DOES_NOT_CONFORM:

@@ -47,6 +47,7 @@ class Limit(Told, frozen=True):
     printed_si: str | None = None
     measurement_point: str | None = None
     method: str | None = None
+    worked_out: str | None = None
 
 
 class Note(Told, frozen=True):
