@@ -72,7 +72,7 @@ def read_value(reading: Reading) -> str:
 def limit_words(limit: Limit | None) -> str:
     """A limit in the published unit, and the SI value its publisher prints beside it."""
     if limit is None or (limit.low is None and limit.high is None):
-        return limit and limit.worked_out or "to come from the door's listed instructions"
+        return (limit and limit.worked_out) or "to come from the door's listed instructions"
     if limit.comparator == Comparator.BETWEEN:
         said = f"{limit.low} to {limit.high} {limit.unit}"
     elif limit.comparator == Comparator.AT_LEAST:

@@ -1,5 +1,6 @@
 """Limits published for each occupant are judged as limits on the whole width, exactly."""
 
+from collections.abc import Sequence
 from datetime import date
 from fractions import Fraction
 from typing import Any
@@ -11,6 +12,7 @@ from rules.asking import requirements
 from rules.columns import columns
 from rules.explain import explain_answer, explain_requirements
 from rules.judging import judge
+from rules.layers import Layer
 from rules.lint import parse_layer
 from rules.model import LimitSpec, RequirementSet, Resolved
 from rules.portfolio import WORDS, Limits, Readings, judge_readings
@@ -32,7 +34,7 @@ ON_RECORD = "opening-record/width/required"
 CITED = {"publication": "Town Code", "edition": "1", "clause": "7"}
 
 
-def held(place: str = "us", layers: Any = (), **facts: object) -> RequirementSet:
+def held(place: str = "us", layers: Sequence[Layer] = (), **facts: object) -> RequirementSet:
     """The requirements for this door."""
     return requirements(facts={**DOOR, **facts}, jurisdiction=place, on=DAY, layers=layers)
 
@@ -49,22 +51,15 @@ def width(sets: RequirementSet, value: str, unit: str = "in") -> dict[str, Any]:
 
 
 @pytest.mark.parametrize(
-    ("load", "facts", "requirement", "asked", "inside", "outside"),
+    ("load", "facts", "requirement", "asked", "edge"),
     [
-        (120, {}, FACTOR, "24", ("24", "in"), ("23.999999999", "in")),
-        (93, {}, FACTOR, "18.6", ("18.6", "in"), ("18.59", "in")),  # W6
-        (300, SPRINKLERED, LESSER, "45", ("45", "in"), ("44.99", "in")),  # W5
-        (220, SPRINKLERED, LESSER, "33", ("838.2", "mm"), ("838.19", "mm")),  # W7, in mm
-        (221, SPRINKLERED, LESSER, "33.15", ("33.15", "in"), ("33", "in")),
-        (
-            120,
-            {"sprinklered": True, "voice_alarm": False},
-            FACTOR,
-            "24",
-            ("24", "in"),
-            ("23", "in"),
-        ),
-        (120, {**SPRINKLERED, "occupancy_group": "I-2"}, FACTOR, "24", ("2", "ft"), ("1.9", "ft")),
+        (120, {}, FACTOR, "24", ("24", "23.999999999", "in")),
+        (93, {}, FACTOR, "18.6", ("18.6", "18.59", "in")),  # W6
+        (300, SPRINKLERED, LESSER, "45", ("45", "44.99", "in")),  # W5
+        (220, SPRINKLERED, LESSER, "33", ("838.2", "838.19", "mm")),  # W7, in mm
+        (221, SPRINKLERED, LESSER, "33.15", ("33.15", "33", "in")),
+        (120, {"sprinklered": True, "voice_alarm": False}, FACTOR, "24", ("24", "23", "in")),
+        (120, {**SPRINKLERED, "occupancy_group": "I-2"}, FACTOR, "24", ("2", "1.9", "ft")),
     ],
 )
 def test_a_width_is_judged_against_what_the_load_asks(
@@ -72,12 +67,13 @@ def test_a_width_is_judged_against_what_the_load_asks(
     facts: dict[str, object],
     requirement: str,
     asked: str,
-    inside: tuple[str, str],
-    outside: tuple[str, str],
+    edge: tuple[str, str, str],
 ) -> None:
     """Factor x load in the published unit, inclusive, beside the 32 in; W5 to W7 of the table."""
     sets = held(occupant_load=load, **facts)
-    good, bad = on(width(sets, *inside), requirement), on(width(sets, *outside), requirement)
+    inside, outside, unit = edge
+    good = on(width(sets, inside, unit), requirement)
+    bad = on(width(sets, outside, unit), requirement)
     assert (good["verdict"], bad["verdict"]) == ("conforms", "does_not_conform")
     assert (good["quantity"], good["limit"]["low"], good["limit"]["unit"]) == (
         "clear_width",
