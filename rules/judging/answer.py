@@ -9,14 +9,14 @@ import rules
 from rules.judging.compiling import Compiled, compiled
 from rules.judging.findings import Findings
 from rules.judging.summary import summarize
-from rules.judging.verdicts import Verdict, verdict_of
+from rules.judging.verdicts import Verdict, verdicts_of
 from rules.model import RequirementSet
 
 
 def answer(requirements: RequirementSet, found: Findings) -> dict[str, Any]:
     """The verdicts on everything that applies, in the order of the requirements' ids."""
     ready = compiled(requirements)
-    judged = [verdict_of(item, found, requirements.facts) for item in ready.items]
+    judged = list(verdicts_of(ready, found, requirements.facts))
     binding = [one for one in judged if one and not one.item.resolved.advisory]
     advisory = [one for one in judged if one and one.item.resolved.advisory]
     return {

@@ -12,12 +12,31 @@ from fractions import Fraction
 from math import lcm
 from typing import NamedTuple
 
+from rules.errors import InputError
 from rules.judging.notes import shown_ratio
 from rules.judging.readings import Reading
 from rules.model import LimitSpec
-from rules.quantities import Unit
+from rules.quantities import Unit, parse_quantity
 from rules.shares import worked_out
 from rules.vocabulary import Governs
+
+CACHED_SCALES = 64  # of one limit: readings differ in unit and decimals, seldom in more
+
+
+class Printed(NamedTuple):
+    """What the publisher prints in SI beside a limit, with its bounds in the limit's unit; `gap`
+    is the farthest that one of them lies from the limit's own.
+    """
+
+    text: str
+    low: Fraction | None
+    high: Fraction | None
+    gap: Fraction
+
+    def holds(self, value: Fraction) -> bool:
+        """Whether a value lies inside."""
+        above = self.low is None or value >= self.low
+        return above and (self.high is None or value <= self.high)
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,8 +49,10 @@ class Limit:
     words: str
     repeats: int
     governs: Governs
+    printed: Printed | None = None
     _ratios: dict[str, Fraction] = field(default_factory=dict)
     _spans: dict[str, Fraction] = field(default_factory=dict)
+    scales: dict[tuple[object, ...], Scale] = field(default_factory=dict)
 
     def ratio(self, unit: Unit) -> Fraction:
         """How many of this limit's units one of the other unit is."""
@@ -67,7 +88,24 @@ def limit_of(spec: LimitSpec) -> Limit | None:
         words=words,
         repeats=spec.repeats,
         governs=spec.governs,
+        printed=_printed(spec, first.unit),
     )
+
+
+def _printed(spec: LimitSpec, own: Unit) -> Printed | None:
+    """The printed SI value as bounds; None where there is none, or none that can be compared."""
+    texts = spec.printed_si.replace("·", "*").split(" to ")
+    ends = [bound for bound in (spec.low, spec.high) if bound is not None]
+    if not spec.printed_si or len(texts) != len(ends):
+        return None
+    symbol = texts[-1].partition(" ")[2]
+    try:
+        values = [parse_quantity(t if " " in t else f"{t} {symbol}").in_unit(own) for t in texts]
+    except (InputError, ValueError):
+        return None
+    gap = max(abs(v - end.in_unit(own)) for v, end in zip(values, ends, strict=True))
+    low = values[0] if spec.low else None
+    return Printed(spec.printed_si, low, values[-1] if spec.high else None, gap)
 
 
 class Scale(NamedTuple):
@@ -105,6 +143,24 @@ class Scale(NamedTuple):
 
 def scale_of(limit: Limit, readings: Sequence[Reading]) -> Scale:
     """The coarsest parts in which the bounds and every number of the readings are whole."""
+    key = tuple(
+        part
+        for one in readings
+        for part in (
+            one.unit.symbol,
+            one.value.denominator,
+            one.uncertainty and one.uncertainty.denominator,
+        )
+    )
+    known = limit.scales.get(key)
+    if known is None:
+        if len(limit.scales) >= CACHED_SCALES:
+            limit.scales.clear()
+        known = limit.scales[key] = _scale_of(limit, readings)
+    return known
+
+
+def _scale_of(limit: Limit, readings: Sequence[Reading]) -> Scale:
     parts = [bound.denominator for bound in (limit.low, limit.high) if bound is not None]
     for reading in readings:
         ratio = limit.ratio(reading.unit).denominator

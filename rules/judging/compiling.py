@@ -7,7 +7,8 @@ answer that no finding changes are written down beforehand.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 from rules.judging import checks, limits, permissions, sequences
 from rules.judging.bounds import limit_of
@@ -34,11 +35,13 @@ Decide = Callable[[Findings, Facts], Outcome | None]
 @dataclass(frozen=True, slots=True)
 class Item:
     """One requirement ready to be judged. `supplied` is False while the number that a door's
-    listed instructions must give is not on file; then nobody can be asked to test it.
+    listed instructions must give is not on file; then nobody can be asked to test it. `name` is
+    what findings speak of it by, empty where the facts alone decide.
     """
 
     resolved: Resolved
     spec: Judged
+    name: str
     decide: Decide
     required_in: frozenset[Activity]
     supplied: bool
@@ -54,6 +57,8 @@ class Compiled:
     checks: frozenset[str]
     steps: dict[str, frozenset[str]]
     times: dict[str, frozenset[str]]
+    # What each item comes to where nobody said anything of it, by activity; filled as it is asked.
+    silence: dict[Activity, list[Any]] = field(default_factory=dict)
 
 
 _compiled: dict[str, Compiled] = {}
@@ -96,8 +101,25 @@ def _item(resolved: Resolved, spec: Judged) -> Item:
     requirement = resolved.requirement
     supplied = not isinstance(spec, LimitSpec) or limit_of(spec) is not None
     return Item(
-        resolved, spec, _decider(spec), requirement.required_in, supplied, template(resolved, spec)
+        resolved=resolved,
+        spec=spec,
+        name=_name(spec),
+        decide=_decider(spec),
+        required_in=requirement.required_in,
+        supplied=supplied,
+        template=template(resolved, spec),
     )
+
+
+def _name(spec: Judged) -> str:
+    match spec:
+        case LimitSpec():
+            return spec.quantity
+        case CheckSpec():
+            return spec.check
+        case SequenceSpec():
+            return spec.sequence
+    return ""
 
 
 def _decider(spec: Judged) -> Decide:

@@ -56,6 +56,11 @@ class Findings:
     checks: dict[str, tuple[Finding, ...]]
     sequences: dict[str, tuple[Finding, ...]]
 
+    @property
+    def names(self) -> set[str]:
+        """Everything that something is said of."""
+        return {*self.readings, *self.statements, *self.checks, *self.sequences}
+
 
 def read_findings(raw: Mapping[str, object], on: date) -> Findings:
     """Check and read the findings; `on` is the day for which requirements were resolved, taken

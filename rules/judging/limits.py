@@ -6,12 +6,13 @@ publisher prints beside it is never compared with (15 lb is 66.72 N and prints a
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
+from fractions import Fraction
 from statistics import median_high, median_low
 from typing import NamedTuple
 
-from rules.judging.bounds import Limit, Scale, scale_of
+from rules.judging.bounds import Limit, Printed, Scale, scale_of
 from rules.judging.instruments import flaws
 from rules.judging.notes import Note
 from rules.judging.outcome import Outcome
@@ -22,6 +23,8 @@ from rules.quantities import with_unit
 from rules.vocabulary import Band, Governs, VerdictWord
 
 FEWER_REPEATS = "fewer_repeats"
+INSIDE_PRINTED = "inside_printed_si_only"
+OUTSIDE_PRINTED = "outside_printed_si_only"
 
 
 class Measured(NamedTuple):
@@ -49,8 +52,12 @@ def decide(limit: Limit, readings: Sequence[Reading], on: date) -> Outcome:
     reach = _band(governing, measured)
     margin = scale.shown(governing.margin)
     details = _details(scale, governing, margin, reach)
+    notes = (*_remarks(limit, readings), *faults)
     if len(measured) > 1:
         details["readings"] = [_repeat(scale, one) for one in measured]
+    if limit.printed and any(reading.unit is not limit.unit for reading in readings):
+        own = measured if governing in measured else [governing]
+        notes = (*(note for one in own for note in _printed(scale, limit.printed, one)), *notes)
     verdict, reason = VerdictWord.CONFORMS, ""
     if governing.margin < 0:
         verdict = VerdictWord.DOES_NOT_CONFORM
@@ -61,7 +68,7 @@ def decide(limit: Limit, readings: Sequence[Reading], on: date) -> Outcome:
         _sentence(limit, governing, margin, reach, verdict),
         reason,
         details,
-        (*_remarks(limit, readings), *faults),
+        notes,
         scale.si(governing.margin),
     )
 
@@ -135,6 +142,20 @@ def _remarks(limit: Limit, readings: Sequence[Reading]) -> list[Note]:
         message = f"{len(readings)} of the {limit.repeats} repeats asked for were recorded."
         notes.append(Note(FEWER_REPEATS, message))
     return notes
+
+
+def _printed(scale: Scale, printed: Printed, one: Measured) -> Iterator[Note]:
+    """A note where the SI value printed beside the limit would decide otherwise."""
+    if abs(one.margin) * printed.gap.denominator > printed.gap.numerator * scale.parts:
+        return
+    inside = one.margin >= 0
+    if printed.holds(Fraction(one.value, scale.parts)) is not inside:
+        code, words = (OUTSIDE_PRINTED, "outside") if inside else (INSIDE_PRINTED, "inside")
+        message = (
+            f"{one.words} is {words} the {printed.text} printed beside this limit; the value as "
+            f"published decides: {scale.limit.words}."
+        )
+        yield Note(code, message)
 
 
 def _details(

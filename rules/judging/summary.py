@@ -9,8 +9,8 @@ from fractions import Fraction
 from rules.judging.findings import Findings
 from rules.judging.outcome import badness
 from rules.judging.verdicts import Verdict
-from rules.model import LimitSpec, PermissionSpec
-from rules.vocabulary import Band, DecisionRule, VerdictWord
+from rules.model import LimitSpec
+from rules.vocabulary import DecisionRule, VerdictWord
 
 _CONFORMING = badness(VerdictWord.CONFORMS)
 
@@ -25,17 +25,20 @@ def summarize(
     `missing_facts` are the facts of the opening that would settle what is inconclusive for want
     of them.
     """
-    counts = Counter(verdict.outcome.verdict for verdict in binding)
-    conditional = sum(_conditional(verdict) for verdict in binding)
-    worst = _worst(binding, conditional, findings.rule)
-    tested = [v for v in binding if _tested(v)]
+    counts = Counter([verdict.outcome.verdict for verdict in binding])
+    seen = Counter([verdict.outcome.verdict for verdict in binding if verdict.seen])
+    conditional = sum([verdict.conditional for verdict in binding])
+    unsettled = [v for v in binding if v.required and not v.settled]
+    worst = _worst(counts, seen, unsettled)
+    if conditional and findings.rule is DecisionRule.GUARDED:
+        worst = max(worst, VerdictWord.INCONCLUSIVE, key=badness)
+    tested = seen[VerdictWord.CONFORMS] + seen[VerdictWord.DOES_NOT_CONFORM]
     return {
         "verdict": worst.value,
-        "says": _says(worst, counts, len(tested), conditional),
+        "says": _says(worst, counts, tested, conditional),
         "counts": {word.value: counts[word] for word in VerdictWord},
         "conditional": conditional,
-        "complete": any(v.required or _looked_at(v) for v in binding)
-        and all(map(_settled, binding)),
+        "complete": not unsettled and any(v.required or v.seen for v in binding),
         "untested": [
             verdict.item.resolved.requirement.id
             for verdict in binding
@@ -47,44 +50,19 @@ def summarize(
     }
 
 
-def _conditional(verdict: Verdict) -> bool:
-    return verdict.outcome.details.get("band") == Band.CONDITIONAL
-
-
-def _asked(verdict: Verdict) -> bool:
-    return verdict.required or _looked_at(verdict)
-
-
-def _settled(verdict: Verdict) -> bool:
-    return verdict.settled or not verdict.required
-
-
 def _waved_away(verdict: Verdict) -> bool:
     """Said not to apply, where the facts say that it does and the activity asks for it."""
-    return verdict.outcome.verdict is VerdictWord.NOT_APPLICABLE and not _settled(verdict)
+    waved = verdict.outcome.verdict is VerdictWord.NOT_APPLICABLE
+    return waved and verdict.required and not verdict.settled
 
 
-def _looked_at(verdict: Verdict) -> bool:
-    """Whether a person looked; a permission is answered by the facts, and nobody tests it."""
-    idle = {VerdictWord.NOT_APPLICABLE, VerdictWord.NOT_TESTED}
-    by_facts = isinstance(verdict.item.spec, PermissionSpec)
-    seen = verdict.outcome.looked_at and not by_facts
-    return seen and verdict.outcome.verdict not in idle
-
-
-def _tested(verdict: Verdict) -> bool:
-    words = {VerdictWord.CONFORMS, VerdictWord.DOES_NOT_CONFORM}
-    return _looked_at(verdict) and verdict.outcome.verdict in words
-
-
-def _worst(binding: Sequence[Verdict], conditional: int, rule: DecisionRule) -> VerdictWord:
+def _worst(
+    counts: Counter[VerdictWord], seen: Counter[VerdictWord], unsettled: Sequence[Verdict]
+) -> VerdictWord:
     """The worst word; nothing conforms where nobody tested anything, nor by being waved away."""
-    words = {v.outcome.verdict for v in binding if _looked_at(v)}
-    words |= {v.outcome.verdict for v in binding if badness(v.outcome.verdict) > _CONFORMING}
-    if not words or any(map(_waved_away, binding)):
+    words = {*seen, *(word for word in counts if badness(word) > _CONFORMING)}
+    if not words or any(map(_waved_away, unsettled)):
         words.add(VerdictWord.NOT_TESTED)
-    if conditional and rule is DecisionRule.GUARDED:
-        words.add(VerdictWord.INCONCLUSIVE)
     return max(words, key=badness)
 
 

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
 from typing import NamedTuple
 
-from rules.judging.compiling import Item
+from rules.judging.compiling import Compiled, Item
 from rules.judging.findings import Findings
 from rules.judging.outcome import NO_ACCESS, SILENCE, UNSUPPLIED, Outcome, fact_missing
 from rules.judging.template import fresh
 from rules.model import LimitSpec, PermissionSpec
 from rules.predicates import Facts
-from rules.vocabulary import VerdictWord
+from rules.vocabulary import Band, VerdictWord
+
+_UNTOUCHED = {VerdictWord.NOT_APPLICABLE, VerdictWord.NOT_TESTED}
 
 
 class Verdict(NamedTuple):
@@ -20,6 +24,8 @@ class Verdict(NamedTuple):
     outcome: Outcome
     required: bool
     settled: bool  # looked at, or nobody can be asked to look
+    seen: bool  # a person looked and found something; a permission is answered by the facts
+    conditional: bool
 
     @property
     def json(self) -> dict[str, object]:
@@ -35,18 +41,34 @@ class Verdict(NamedTuple):
         return filled
 
 
-def verdict_of(item: Item, findings: Findings, facts: Facts) -> Verdict | None:
-    """The verdict on one requirement; None where nobody looked and this activity asks nobody to.
-
-    A requirement of which it cannot be told whether it applies is always listed.
+def verdicts_of(ready: Compiled, findings: Findings, facts: Facts) -> Iterator[Verdict | None]:
+    """The verdict on each item in its order; None where nobody looked and this activity asks
+    nobody to. A requirement of which it cannot be told whether it applies is always listed.
     """
+    names, silence = findings.names, _silence(ready, findings)
+    for item, unsaid in zip(ready.items, silence, strict=True):
+        if item.name and item.name not in names and not findings.no_access:
+            yield unsaid
+        else:
+            yield _verdict_of(item, findings, facts)
+
+
+def _silence(ready: Compiled, findings: Findings) -> list[Verdict | None]:
+    known = ready.silence.get(findings.activity)
+    if known is None:
+        nothing = replace(
+            findings, no_access="", readings={}, statements={}, checks={}, sequences={}
+        )
+        known = [_verdict_of(item, nothing, {}) for item in ready.items]
+        ready.silence[findings.activity] = known
+    return known
+
+
+def _verdict_of(item: Item, findings: Findings, facts: Facts) -> Verdict | None:
     required = findings.activity in item.required_in
     found = item.decide(findings, facts)
     outcome, settled = found, found is not None and found.looked_at
-    if found is not None and found.stated:
-        requirement = item.resolved.requirement
-        settled = findings.activity in requirement.may_stay_untested_in
-    if required and found is not None and found.verdict is VerdictWord.NOT_APPLICABLE:
+    if found is not None and _waved_away(found, required=required):
         # The facts say that it applies: a word against them leaves the duty to look.
         settled = findings.activity in item.resolved.requirement.may_stay_untested_in
     if findings.no_access:
@@ -55,7 +77,21 @@ def verdict_of(item: Item, findings: Findings, facts: Facts) -> Verdict | None:
         outcome = _fact_missing(item, found)
     elif found is None and required:
         outcome, settled = (SILENCE, False) if item.supplied else (UNSUPPLIED, True)
-    return None if outcome is None else Verdict(item, outcome, required, settled)
+    if outcome is None:
+        return None
+    by_facts = isinstance(item.spec, PermissionSpec)
+    return Verdict(
+        item,
+        outcome,
+        required,
+        settled,
+        outcome.looked_at and not by_facts and outcome.verdict not in _UNTOUCHED,
+        outcome.details.get("band") == Band.CONDITIONAL,
+    )
+
+
+def _waved_away(found: Outcome, *, required: bool) -> bool:
+    return found.stated or (required and found.verdict is VerdictWord.NOT_APPLICABLE)
 
 
 def _no_access(item: Item, findings: Findings, *, required: bool) -> Outcome | None:
