@@ -143,15 +143,7 @@ class Scale(NamedTuple):
 
 def scale_of(limit: Limit, readings: Sequence[Reading]) -> Scale:
     """The coarsest parts in which the bounds and every number of the readings are whole."""
-    key = tuple(
-        part
-        for one in readings
-        for part in (
-            one.unit.symbol,
-            one.value.denominator,
-            one.uncertainty and one.uncertainty.denominator,
-        )
-    )
+    key = tuple([(one.unit.symbol, *_denominators(one)) for one in readings])
     known = limit.scales.get(key)
     if known is None:
         if len(limit.scales) >= CACHED_SCALES:
@@ -160,13 +152,15 @@ def scale_of(limit: Limit, readings: Sequence[Reading]) -> Scale:
     return known
 
 
+def _denominators(one: Reading) -> tuple[int, int]:
+    return one.value.denominator, 1 if one.uncertainty is None else one.uncertainty.denominator
+
+
 def _scale_of(limit: Limit, readings: Sequence[Reading]) -> Scale:
     parts = [bound.denominator for bound in (limit.low, limit.high) if bound is not None]
     for reading in readings:
         ratio = limit.ratio(reading.unit).denominator
-        parts.append(ratio * reading.value.denominator)
-        if reading.uncertainty is not None:
-            parts.append(ratio * reading.uncertainty.denominator)
+        parts += [ratio * denominator for denominator in _denominators(reading)]
     common = lcm(*parts)
     if limit.governs is not Governs.EACH:
         common *= 2 * len(readings)  # so that a mean and a median are whole too

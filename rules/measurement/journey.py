@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 from math import hypot, sqrt
 
 from rules.measurement.answer import Reading, number, reading
 from rules.measurement.motion import Motion, Stretch, doubt
+from rules.measurement.opening import time_to_width
 from rules.measurement.runs import Doing
+from rules.measurement.setting import Setting
 from rules.measurement.stopwatch import SPEED_UNITS
-from rules.quantities import Unit, unit
+from rules.quantities import unit
 
 STOP = 0.5  # seconds of standstill
 _HELD = 0.5  # seconds for which a peak speed is held
@@ -25,22 +26,10 @@ _NOTES = {
     "no_closing": "the door does not close in this trace",
     "moved_before_signal": "the door moves before the signal: no start delay can be told",
     "doubtful_stop": "a standstill is within its uncertainty of half a second long",
+    "stops_left_out": "closing_speed is the mean while the door closes: its stops and retractions "
+    "are left out; closing_speed_overall, distance over the whole time, takes them in",
+    "width_not_reached": "the required width is not reached in this trace",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Setting:
-    """What was said about a trace: the unit of its positions, its samples a second, the moment of
-    the signal, the taped travel and the sensor's standard error in seconds and metres, and
-    whether positions shrink while the door closes because they measure the opening that is left.
-    """
-
-    unit: Unit
-    rate: float
-    signal_at: float | None
-    travel: float | None
-    sensor_error: float
-    measures_opening: bool
 
 
 class Journey:
@@ -74,7 +63,7 @@ class Journey:
         found: list[Reading] = []
         if self._closings:
             found += [self._mean_speed(), *self._peak_speed(), *self._closing_time()]
-        found += self._start_delay()
+        found += [*self._start_delay(), *self._time_to_width()]
         return found + [
             reading("pause_time", stop.lasts, "s", doubt([stop]), repeat=number)
             for number, (stop, _) in enumerate(self._stops, 1)
@@ -141,6 +130,16 @@ class Journey:
             )
         ]
 
+    def _time_to_width(self) -> list[Reading]:
+        """From the signal, or else the first motion, until the door is open to the width."""
+        width, course = self._setting.required_width, self._course
+        opens = [stretch for stretch in course if stretch.doing is Doing.OPENING]
+        if width is None or not opens or self._moved_before_signal():
+            return []
+        closed = 0.0 if self._setting.measures_opening else opens[0].begins.level
+        found = time_to_width(course, closed - width, self._setting.signal_at, self._noise)
+        return [found] if found else []
+
     def _moved_before_signal(self) -> bool:
         signal = self._setting.signal_at
         if signal is None or not self._course:
@@ -159,11 +158,22 @@ class Journey:
         error = hypot(first.level_error, last.level_error, self._setting.sensor_error)
         return [
             self._length("travel", last.level - first.level, error),
+            *self._overall_speed(last.level - first.level, error),
             *(
                 self._length("retraction", -stretch.distance, _off(stretch), repeat=number)
                 for number, stretch in enumerate(self._retractions(), 1)
             ),
         ]
+
+    def _overall_speed(self, distance: float, error: float) -> list[Reading]:
+        """Distance over the whole time of a closing, its stops and retractions taken in."""
+        closing = self._closing_time()
+        if not closing or not self._closings or distance <= 0:
+            return []
+        whole = Stretch(Doing.CLOSING, (), self._course[0].begins, self._course[-1].ends)
+        speed = distance / whole.lasts
+        off = speed * hypot(error / distance, doubt([whole]) / whole.lasts)
+        return [self._speed("closing_speed_overall", speed, off)]
 
     def _length(self, name: str, metres: float, error: float, **more: object) -> Reading:
         factor = float(self._setting.unit.factor)
@@ -225,6 +235,9 @@ class Journey:
             "no_closing": not self._closings,
             "moved_before_signal": self._moved_before_signal(),
             "doubtful_stop": doubtful,
+            "stops_left_out": bool(self._closings and (self._stops or self._retractions())),
+            "width_not_reached": self._setting.required_width is not None
+            and not self._time_to_width(),
         }
         return [code for code, holds in said.items() if holds]
 

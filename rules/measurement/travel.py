@@ -3,11 +3,14 @@
 Readings, each with its uncertainty (k = 2) from the scatter of the samples and, where the trace
 states it, of the sensor:
 
-* `closing_speed` is the mean speed while closing; standstills and retractions are left out.
+* `closing_speed` is the mean speed while closing; stops and retractions are left out. What they
+  make of it, distance over the whole time, stands beside it as derived `closing_speed_overall`.
 * `peak_closing_speed` is the highest speed held for half a second.
 * `closing_time` runs from leaving full open until closed, everything between included.
 * `start_delay` runs from the signal to the first motion.
 * `pause_time` is the length of each stop.
+* `opening_time_to_width`, where the trace states the required width, runs from the signal, or the
+  first motion where none is stated, until the door is open to it.
 
 A stop is a speed below 5 % of the median of the moving door for at least half a second, between
 two motions; a re-closure is a closing after an opening. Both counts are exact at 10 samples a
@@ -26,14 +29,18 @@ from rules.errors import InputError
 from rules.measurement.answer import significant
 from rules.measurement.cleaning import drop_jumps, drop_spikes, noise_of, refuse_unusable
 from rules.measurement.fields import Fields
-from rules.measurement.journey import Journey, Setting
+from rules.measurement.journey import Journey
 from rules.measurement.line import Line
 from rules.measurement.motion import Motion, course_of
 from rules.measurement.samples import Samples, read_samples
+from rules.measurement.setting import Setting
 from rules.quantities import Dimension
 
 FIELDS = frozenset(
-    ("units", "samples", "ordered", "measures", "signal_at", "travel", "uncertainty", "resolution")
+    (
+        *("units", "samples", "ordered", "measures", "signal_at", "travel", "required_width"),
+        *("uncertainty", "resolution"),
+    )
 )
 _FEWEST = 4  # samples; fewer cannot tell noise from motion
 _FASTEST = 3.0  # m/s; no leading edge moves so fast
@@ -79,12 +86,14 @@ def _setting(fields: Fields, samples: Samples) -> Setting:
     signal_at = fields.number("signal_at")
     travel = fields.measure("travel", Dimension.LENGTH, above=0)
     sensor = fields.measure("uncertainty", Dimension.LENGTH)
+    width = fields.measure("required_width", Dimension.LENGTH, above=0)
     return Setting(
         unit=position,
         signal_at=None if signal_at is None else float(signal_at * time.factor),
         travel=float(travel.si) if travel else None,
         sensor_error=float(sensor.si) / 2 if sensor else 0.0,
         rate=(len(samples.times) - 1) / samples.duration,
+        required_width=float(width.si) if width else None,
         measures_opening=fields.word("measures", ("travel", "opening")) == "opening",
     )
 

@@ -60,8 +60,14 @@ class Readings:
     @cached_property
     def order(self) -> Numbers | None:
         """The readings with repeats side by side; None where there are no repeats."""
-        order = np.argsort(self.quantity, kind="stable")
-        ranked = self.quantity[order]
+        numbers = self.quantity
+        steps = numbers[1:] - numbers[:-1]
+        if (steps > 0).all():
+            return None
+        if (steps >= 0).all():
+            return np.arange(len(numbers))
+        order = np.argsort(numbers, kind="stable")
+        ranked = numbers[order]
         return order if (ranked[1:] == ranked[:-1]).any() else None
 
     @cached_property
@@ -74,18 +80,33 @@ class Readings:
         """Whether any uncertainty is known."""
         return bool((self.uncertainty >= 0).any())
 
+    @cached_property
+    def known(self) -> Codes:
+        """1 where the uncertainty of a reading is known, else 0."""
+        return (self.uncertainty >= 0).view(np.int8)
+
+    @cached_property
+    def least(self) -> Numbers:
+        """The mantissa less its uncertainty, where that is known."""
+        return self.mantissa - np.maximum(self.uncertainty, 0)
+
+    @cached_property
+    def greatest(self) -> Numbers:
+        """The mantissa with its uncertainty, where that is known."""
+        return self.mantissa + np.maximum(self.uncertainty, 0)
+
 
 @dataclass(frozen=True)
 class Limits:
     """Requirement sets compiled for readings of some measures, once for many judgements.
 
-    `requirements` are the ids of their limits, `binding` whether each binds: one that binds in
-    some of the sets only stands there twice.
+    `requirements` are the ids of their limits: one that binds in some of the sets only stands
+    there twice. `cells` is the number of sets times that of measures.
     """
 
     measures: tuple[Measure, ...]
     requirements: tuple[str, ...]
-    binding: Flags
+    cells: int
     slots: tuple[Slot, ...]
 
     @classmethod
@@ -97,13 +118,15 @@ class Limits:
         return cls(
             measures=measures,
             requirements=tuple(name for name, _ in names),
-            binding=np.array([binds for _, binds in names], bool),
+            cells=len(sets) * len(measures),
             slots=tuple(Slot.of(slot, number) for slot in found),
         )
 
 
 class Slot(NamedTuple):
-    """The n-th limit on a quantity, as arrays over the cells `set * measures + measure`."""
+    """The n-th limit on a quantity, as arrays over the cells `set * measures + measure`, and
+    whether any cell is so.
+    """
 
     thresholds: Sequence[Threshold]
     requirement: Numbers
@@ -114,13 +137,19 @@ class Slot(NamedTuple):
     unlimited: Flags
     together: Flags
     absent: Flags
+    binding: Flags
     from_below: bool
+    some_settled: bool
+    some_unlimited: bool
+    some_absent: bool
+    all_binding: bool
 
     @classmethod
     def of(cls, found: Sequence[Threshold], number: Mapping[tuple[str, bool], int]) -> Slot:
         """The arrays of these thresholds."""
         bounded = [t.limit is not None for t in found]
         shared = [t.limit is not None and t.limit.governs is not Governs.EACH for t in found]
+        absent = [t is NOWHERE for t in found]
         return cls(
             thresholds=found,
             requirement=np.array([number[t.requirement, t.binding] for t in found], np.int64),
@@ -130,6 +159,11 @@ class Slot(NamedTuple):
             settled=np.array([t.settled for t in found], bool),
             unlimited=~np.array(bounded, bool),
             together=np.array(shared, bool),
-            absent=np.array([t is NOWHERE for t in found], bool),
+            absent=np.array(absent, bool),
+            binding=np.array([t.binding for t in found], bool),
             from_below=any(t.lowest > 0 for t in found),
+            some_settled=any(t.settled for t in found),
+            some_unlimited=not all(bounded),
+            some_absent=any(absent),
+            all_binding=all(t.binding for t in found),
         )

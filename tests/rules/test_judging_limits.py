@@ -285,3 +285,57 @@ def test_history_in_the_unit_of_the_reading() -> None:
     assert [note["code"] for note in marked["notes"]] == ["unit_to_be_confirmed"]
     silent = verdict(spec, reading("opening_force", "22", "lbf", history=["0", "0"]))
     assert silent["notes"] == []
+
+
+PRINTED = at_most("opening_force", "15 lbf", printed_si="67 N")
+WIDTH = at_least("clear_width", "32 in", printed_si="815 mm")
+UNREADABLE = at_most("latch_release_torque", "28 lbf*in", printed_si="315 N-cm")
+SPEED = between("closing_speed", "6 in/s", "24 in/s", printed_si="152 to 610 mm/s")
+
+
+@pytest.mark.parametrize(
+    ("spec", "sent", "word", "code"),
+    [
+        (PRINTED, ("66.9", "N"), "does_not_conform", "inside_printed_si_only"),
+        (PRINTED, ("67", "N"), "does_not_conform", "inside_printed_si_only"),
+        (PRINTED, ("67.1", "N"), "does_not_conform", None),
+        (PRINTED, ("66.7", "N"), "conforms", None),
+        (PRINTED, ("15.01", "lbf"), "does_not_conform", None),
+        (SPEED, ("610", "mm/s"), "does_not_conform", "inside_printed_si_only"),
+        (SPEED, ("152", "mm/s"), "does_not_conform", "inside_printed_si_only"),
+        (SPEED, ("609.6", "mm/s"), "conforms", None),
+        (SPEED, ("611", "mm/s"), "does_not_conform", None),
+        (WIDTH, ("813", "mm"), "conforms", "outside_printed_si_only"),
+        (WIDTH, ("812.8", "mm"), "conforms", "outside_printed_si_only"),
+        (WIDTH, ("815", "mm"), "conforms", None),
+        (WIDTH, ("812.7", "mm"), "does_not_conform", None),
+        (WIDTH, ("32", "in"), "conforms", None),
+        (UNREADABLE, ("3.16", "N*m"), "conforms", None),
+    ],
+)
+def test_between_the_published_and_the_printed_value_the_reader_is_told(
+    spec: LimitSpec, sent: tuple[str, str], word: str, code: str | None
+) -> None:
+    """The published unit decides; where the SI value printed beside it would say otherwise of a
+    reading taken in another unit, a note says so, either way round.
+    """
+    (verdict,) = judge(the_set(spec), found(reading(spec.quantity, *sent)))["verdicts"]
+    assert verdict["verdict"] == word
+    assert [note["code"] for note in verdict["notes"]] == ([code] if code else [])
+    if code:
+        (note,) = verdict["notes"]
+        assert spec.printed_si in note["message"]
+        assert " ".join(sent) in note["message"]
+
+
+def test_a_mean_in_another_unit_is_told_as_well() -> None:
+    """Three readings in newtons whose mean lies between 15 lbf and the printed 67 N."""
+    spec = LimitSpec(
+        *("opening_force", PRINTED.comparator, None, PRINTED.high),
+        printed_si="67 N",
+        repeats=2,
+        governs=Governs.MEAN,
+    )
+    sent = [reading("opening_force", newtons, "N") for newtons in ("66.8", "67.0")]
+    (verdict,) = judge(the_set(spec), found(*sent))["verdicts"]
+    assert [note["code"] for note in verdict["notes"]] == ["inside_printed_si_only"]

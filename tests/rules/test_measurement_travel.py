@@ -468,3 +468,59 @@ def test_a_trace_that_tells_nothing_is_refused(rows: list) -> None:
     with pytest.raises(InputError) as refused:
         measure(trace(rows))
     assert refused.value.problems[0].pointer == "/samples"
+
+
+def test_the_mean_while_closing_and_the_speed_over_all() -> None:
+    """2,032 mm at 254 mm/s, 4 s of standstill, 2,032 mm more: 254 mm/s while closing, and
+    4,064 mm in 20 s over all; which of them leaves the stop out is told.
+    """
+    course = Course((Leg(254, 8), Leg(0, 4), Leg(254, 8)))
+    answer = measure(trace(Sensor(rate=20, noise=1, seed=9).look(course)))
+    assert value(answer, "closing_speed")[0] == pytest.approx(254, rel=0.005)
+    (overall,) = (d for d in answer["derived"] if d["quantity"] == "closing_speed_overall")
+    assert float(overall["value"]) == pytest.approx(4064 / 20, rel=0.005)
+    assert overall["unit"] == "mm/s"
+    assert "stops_left_out" in {note["code"] for note in answer["notes"]}
+
+
+def test_without_a_stop_both_speeds_are_one() -> None:
+    """Nothing is left out, and nothing is said of it."""
+    answer = measure(trace(Sensor(rate=20, noise=1, seed=9).look(Course((Leg(254, 8),)))))
+    (overall,) = (d for d in answer["derived"] if d["quantity"] == "closing_speed_overall")
+    assert float(overall["value"]) == pytest.approx(value(answer, "closing_speed")[0], rel=0.005)
+    assert answer["notes"] == []
+
+
+@pytest.mark.parametrize(
+    ("signal", "width", "seconds"),
+    [
+        ("0.5", {"value": "36", "unit": "in"}, 1.0 + 914.4 / 200),
+        (None, {"value": "36", "unit": "in"}, 914.4 / 200),
+        ("0.5", {"value": "1400", "unit": "mm"}, 1.0 + 7 + 2 + 0),
+        ("0.5", {"value": "1800", "unit": "mm"}, 1.0 + 7 + 2 + 2),
+        ("0.5", {"value": "2300", "unit": "mm"}, None),
+    ],
+)
+@pytest.mark.parametrize("measures", ["travel", "opening"])
+def test_the_time_to_the_required_width(
+    signal: str | None, width: dict, seconds: float | None, measures: str
+) -> None:
+    """Opened at 200 mm/s by 1,400 mm, held 2 s, opened by 600 mm more; from the operating device,
+    or from the first motion where it is not known. A width on the edge of the stop is met at
+    either end of it, and one that is never reached is told.
+    """
+    course = Course((Leg(-200, 7), Leg(0, 2), Leg(-200, 3)))
+    rows = Sensor(rate=20, noise=1, seed=9).look(course)
+    if measures == "opening":
+        rows = [[time, -position] for time, position in rows]
+    more = {"signal_at": signal} if signal else {}
+    answer = measure(trace(rows, measures=measures, required_width=width, **more))
+    found = [r for r in answer["readings"] if r["quantity"] == "opening_time_to_width"]
+    told = "width_not_reached" in {note["code"] for note in answer["notes"]}
+    assert told is (seconds is None)
+    if seconds is None:
+        assert found == []
+    elif width["value"] == "1400":
+        assert 8.0 - 0.1 <= float(found[0]["value"]) <= seconds + 0.1
+    else:
+        assert float(found[0]["value"]) == pytest.approx(seconds, abs=0.1)
