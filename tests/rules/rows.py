@@ -122,6 +122,7 @@ LIMITS = """
 4     cbc-2022/accessible/one-leaf                        32_in     -           secondary
 4     29-cfr-1910-36/exit-access-width                    28_in     -           secondary
 4     ibc-2018/capacity/door                              0.2_in    -           secondary
+trade opening-record/width/required                     1         -           secondary
 4     ibc-2018/capacity/door-sprinklered                  0.15_in   -           secondary
 4     nyc-bc/capacity/door                                0.2_in    -           secondary
 4     nfpa-101-2000/capacity/door                         0.2_in    -           secondary

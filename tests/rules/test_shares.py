@@ -1,6 +1,6 @@
 """Limits published for each occupant are judged as limits on the whole width, exactly."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from fractions import Fraction
 from typing import Any
@@ -34,7 +34,9 @@ ON_RECORD = "opening-record/width/required"
 CITED = {"publication": "Town Code", "edition": "1", "clause": "7"}
 
 
-def held(place: str = "us", layers: Sequence[Layer] = (), **facts: object) -> RequirementSet:
+def held(
+    facts: Mapping[str, object] = {}, place: str = "us", layers: Sequence[Layer] = ()
+) -> RequirementSet:
     """The requirements for this door."""
     return requirements(facts={**DOOR, **facts}, jurisdiction=place, on=DAY, layers=layers)
 
@@ -70,7 +72,7 @@ def test_a_width_is_judged_against_what_the_load_asks(
     edge: tuple[str, str, str],
 ) -> None:
     """Factor x load in the published unit, inclusive, beside the 32 in; W5 to W7 of the table."""
-    sets = held(occupant_load=load, **facts)
+    sets = held({"occupant_load": load, **facts})
     inside, outside, unit = edge
     good = on(width(sets, inside, unit), requirement)
     bad = on(width(sets, outside, unit), requirement)
@@ -88,7 +90,7 @@ def test_a_width_is_judged_against_what_the_load_asks(
 
 def test_the_verdict_says_how_the_number_came_about() -> None:
     """120 occupants x 0.2 in = 24 in: in the message, in the answer, and on both pages."""
-    sets = held(occupant_load=120)
+    sets = held({"occupant_load": 120})
     answer = width(sets, "30")
     one = on(answer, FACTOR)
     told = "120 occupants x 0.2 in = 24 in"
@@ -101,12 +103,12 @@ def test_the_verdict_says_how_the_number_came_about() -> None:
 
 def test_the_minimum_stands_beside_it_and_the_strictest_governs() -> None:
     """93 occupants ask 18.6 in, so 32 in governs; 200 ask 40 in, which govern (W6)."""
-    few = width(held(occupant_load=93), "31")
+    few = width(held({"occupant_load": 93}), "31")
     assert (on(few, FACTOR)["verdict"], on(few, "ibc-2018/width/clear")["verdict"]) == (
         "conforms",
         "does_not_conform",
     )
-    many = width(held(occupant_load=200), "36")
+    many = width(held({"occupant_load": 200}), "36")
     assert on(many, "ibc-2018/width/clear")["verdict"] == "conforms"
     assert {"quantity": "clear_width", "requirement": FACTOR} in many["summary"]["governing"]
     assert many["summary"]["verdict"] == "does_not_conform"
@@ -127,13 +129,13 @@ def test_an_unknown_load_leaves_that_requirement_alone_open() -> None:
 
 def test_a_door_outside_the_means_of_egress_is_not_asked_for_its_load() -> None:
     """What does not apply misses no fact."""
-    sets = held(means_of_egress=False)
+    sets = held({"means_of_egress": False})
     assert not [item for item in sets.items if "occupant_load" in item.missing_facts]
 
 
 def test_new_york_prints_one_factor() -> None:
     """The exception is the model code's: the city's own 0.2 in stays, sprinklered or not."""
-    answer = width(held("us-ny-nyc", occupant_load=200, **SPRINKLERED), "32")
+    answer = width(held({"occupant_load": 200, **SPRINKLERED}, "us-ny-nyc"), "32")
     assert on(answer, LESSER)["verdict"] == "conforms"
     own = on(answer, "nyc-bc/capacity/door")
     assert (own["verdict"], own["limit"]["low"]) == ("does_not_conform", "40")
@@ -142,7 +144,7 @@ def test_new_york_prints_one_factor() -> None:
 @pytest.mark.parametrize(("facts", "low"), [({}, "30"), (SPRINKLERED, "20")])
 def test_stairs_have_a_factor_of_their_own(facts: dict[str, object], low: str) -> None:
     """0.3 in, or 0.2 in where sprinklered and with a voice alarm, of the stair's width."""
-    sets = held(egress_component="stair", occupant_load=100, **facts)
+    sets = held({"egress_component": "stair", "occupant_load": 100, **facts})
     answer = judge(sets, found(reading("stair_width", "25", "in")))
     (one,) = [
         v for v in answer["verdicts"] if v["requirement"].startswith("ibc-2018/capacity/stair")
@@ -168,7 +170,7 @@ def test_a_place_moves_the_factor_not_the_product() -> None:
         },
         name="town",
     )
-    sets = held(occupant_load=120, layers=[town])
+    sets = held({"occupant_load": 120}, layers=[town])
     (item,) = [i for i in sets.items if i.requirement.id == FACTOR]
     told = "clear width at least 30 in (120 occupants x 0.25 in = 30 in)"
     assert in_words(item.requirement.spec) == told
@@ -182,14 +184,14 @@ def test_another_load_is_another_set() -> None:
     """Equal digests judge alike, so the load is part of the digest; an equal load gives an equal
     one.
     """
-    one, same, other = (held(occupant_load=n).digest for n in (120, 120, 121))
+    one, same, other = (held({"occupant_load": n}).digest for n in (120, 120, 121))
     assert one == same
     assert one != other
 
 
 def test_the_portfolio_says_the_same() -> None:
     """200 doors of different loads, a hair inside and outside, in both engines."""
-    sets = [held(occupant_load=100 + n) for n in range(20)]
+    sets = [held({"occupant_load": 100 + n}) for n in range(20)]
     visits = [
         (place, [reading("clear_width", text, "in")])
         for place in range(20)
@@ -218,24 +220,24 @@ def test_a_width_on_record_is_asked_for_and_no_record_asks_nothing() -> None:
     """The width that the plans require is judged where the record has it, in its own exact
     millimetres; without it no such requirement stands.
     """
-    sets = held(occupant_load=10, required_clear_width={"value": "36", "unit": "in"})
+    sets = held({"occupant_load": 10, "required_clear_width": {"value": "36", "unit": "in"}})
     good, bad = on(width(sets, "36"), ON_RECORD), on(width(sets, "914.3", "mm"), ON_RECORD)
     assert (good["verdict"], good["margin"]) == ("conforms", {"value": "0", "unit": "mm"})
     assert (bad["verdict"], bad["limit"]["low"]) == ("does_not_conform", "914.4")
     assert good["limit"]["worked_out"] == "the width required on record x 1 = 914.4 mm"
-    assert ON_RECORD not in {item.requirement.id for item in held(occupant_load=10).items}
+    assert ON_RECORD not in {item.requirement.id for item in held({"occupant_load": 10}).items}
 
 
 def test_nobody_to_serve_asks_for_nothing() -> None:
     """A load of none asks 0 in; any width conforms, whatever the instrument shows."""
     sent = reading("clear_width", "1", "in", instrument={"resolution": "0.1"})
-    assert on(judge(held(occupant_load=0), found(sent)), FACTOR)["verdict"] == "conforms"
+    assert on(judge(held({"occupant_load": 0}), found(sent)), FACTOR)["verdict"] == "conforms"
 
 
 def test_every_packaged_share_is_shared_out() -> None:
     """No limit on a share is left in any set, with or without the fact."""
     for facts in ({"occupant_load": 7}, {}):
-        items: list[Resolved] = [*held(**facts).items]
+        items: list[Resolved] = [*held(facts).items]
         specs = [i.requirement.spec for i in items if isinstance(i.requirement.spec, LimitSpec)]
         assert not [s for s in specs if s.quantity.endswith("_per_person")]
         assert [s for s in specs if s.shared]
