@@ -17,6 +17,7 @@ class Event(StrEnum):
     OPENING_CHANGED = "opening_changed"  # opening=Opening
     CUSTODY_PASSED = "custody_passed"  # site=Site, begins_on=date
     PLACES_CHANGED = "places_changed"  # site=Site, begins_on=date
+    OPENING_REMOVED = "opening_removed"  # opening=Opening, told before it is told as changed
 
 
 def react(event: Event, **what: object) -> None:

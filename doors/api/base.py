@@ -19,6 +19,7 @@ from rest_framework.response import Response
 
 from doors.api.deprecations import Deprecation
 from doors.api.etags import CONDITIONAL, Versions, expected_versions, unless_known
+from doors.api.files import read_large_body
 from doors.api.paging import read_page
 from doors.api.patches import MEDIA_TYPE as MERGE_PATCH
 from doors.api.patches import MergePatchParser
@@ -103,12 +104,14 @@ class TenantView(StrictView):
     `scope` (a noun: the read scope for GET and HEAD, the write scope for the rest) and the
     `capabilities` of which a writer needs one. A handler of PATCH, PUT or DELETE passes
     `expected`, the versions that `If-Match` admits, to its service. With `in_pieces` a handler
-    opens a transaction of its own, by `acting`, for each piece of its work.
+    opens a transaction of its own, by `acting`, for each piece of its work. `largest_body`, in
+    bytes, is for a view whose body is a file.
     """
 
     scope: ClassVar[str]
     capabilities: ClassVar[frozenset[str] | None] = None
     in_pieces: ClassVar[bool] = False
+    largest_body: ClassVar[int | None] = None
     expected: Versions
 
     @property
@@ -160,6 +163,13 @@ class TenantView(StrictView):
             write=self.request.method not in SAFE_METHODS,
         )
 
+    def prepare(self, request: Request) -> None:
+        """Do what need not hold a transaction open: the body is read, and its sender waited for."""
+        if self.largest_body is None:
+            _ = request._request.body  # noqa: SLF001 (the framework's own limit holds)
+        else:
+            read_large_body(request._request, self.largest_body)  # noqa: SLF001
+
     def render(self, response: Response) -> HttpResponse:
         """Render `response` now, inside the transaction."""
         self.finalize_response(self.request, response, *self.args, **self.kwargs)
@@ -171,7 +181,7 @@ class TenantView(StrictView):
         handler = cast("Handler", _handler(self, method))  # there is one: `initial` has looked
         if method in CONDITIONAL:
             self.expected = expected_versions(request)
-        _ = request._request.body  # noqa: SLF001 - read while no transaction waits for its sender
+        self.prepare(request)
         with nullcontext() if self.in_pieces else self.acting():
             response: HttpResponseBase = handler(request, *self.args, **self.kwargs)
             rendered = self.render(response) if isinstance(response, Response) else response

@@ -24,6 +24,7 @@ from doors.clock import Instant
 
 _DECIMAL = re.compile(r"-?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?", re.ASCII)
 _UUID = re.compile(r"[0-9a-fA-F]{8}(?:-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}", re.ASCII)
+_SHA256 = re.compile(r"[0-9a-f]{64}", re.ASCII)
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 _INSTANT = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt](?:[01][0-9]|2[0-3]):[0-5][0-9]:[0-9]{2}(?:\.[0-9]{1,6})?"
@@ -165,6 +166,24 @@ class IdField(StringField):
     def to_representation(self, value: UUID) -> str:
         """Return the id as text."""
         return str(value)
+
+
+@extend_schema_field({"type": "string", "pattern": f"^{_SHA256.pattern}$"})
+class DigestField(StringField):
+    """A SHA-256 in hex, in lower case as the API writes it."""
+
+    default_error_messages = {"not_a_digest": "A SHA-256: 64 digits of 0-9 and a-f."}
+
+    def to_internal_value(self, data: object) -> str:
+        """Return the digest; whether any bytes have it is not asked here."""
+        text = self.string(data)
+        if not _SHA256.fullmatch(text):
+            self.fail("not_a_digest")
+        return text
+
+    def to_representation(self, value: str) -> str:
+        """Return the digest."""
+        return value
 
 
 class TextField(StringField):

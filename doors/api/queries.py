@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import date
+from datetime import date, datetime
 from typing import Any, cast
 from uuid import UUID
 
@@ -13,7 +13,7 @@ from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail, ValidationError
 from rest_framework.request import Request
 
-from doors.api.fields import CivilDateField, IdField
+from doors.api.fields import CivilDateField, IdField, InstantField
 from doors.api.problems import At, ProblemError
 
 
@@ -66,3 +66,9 @@ def uuid_parameter(request: Request, name: str) -> UUID | None:
 def date_parameter(request: Request, name: str) -> date | None:
     """Return the civil date given as parameter `name`; None when it is absent."""
     return cast("date | None", parameter(request, name, CivilDateField()))
+
+
+def instant_parameter(request: Request, name: str) -> datetime | None:
+    """Return the instant given as parameter `name`; None when it is absent."""
+    found = parameter(request, name, InstantField())
+    return found.at if found is not None else None

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
+from doors.clock import civil_date
 from doors.errors import NotVisibleError
-from doors.models import Opening, OpeningFacts, OpeningTag, Outage
+from doors.models import Opening, OpeningFacts, OpeningTag, Outage, Site
+from doors.tenancy import current
+
+STATES = ("in_service", "out_of_service", "removed")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,9 +44,7 @@ def facts_on(opening: Opening, on: date) -> FactsOnDay:
 
     An opening is older than its record, so a day before the first row has that row's facts.
     """
-    rows = OpeningFacts.objects.filter(opening=opening)
-    row = rows.filter(begins_on__lte=on).order_by("-begins_on", "-recorded_at").first()
-    row = row or rows.order_by("begins_on", "recorded_at").first()
+    row = facts_row(opening, on)
     facts: dict[str, Any] = {"door_type": opening.door_type} | (row.facts if row else {})
     if opening.removed_on is not None and opening.removed_on <= on:
         facts["removed_on"] = opening.removed_on.isoformat()
@@ -50,16 +53,58 @@ def facts_on(opening: Opening, on: date) -> FactsOnDay:
     return FactsOnDay(facts, row.listed_instructions if row else [])
 
 
+def facts_row(opening: Opening, on: date) -> OpeningFacts | None:
+    """The row whose facts are those of that day."""
+    rows = OpeningFacts.objects.filter(opening=opening)
+    row = rows.filter(begins_on__lte=on).order_by("-begins_on", "-recorded_at").first()
+    return row or rows.order_by("begins_on", "recorded_at").first()
+
+
 def outages_on(on: date) -> QuerySet[Outage]:
     """The outages that run on that day."""
     return Outage.objects.filter(Q(ends_on=None) | Q(ends_on__gt=on), begins_on__lte=on)
 
 
+def tags_on(on: date) -> QuerySet[OpeningTag]:
+    """The tags that doors bear on that day."""
+    return OpeningTag.objects.filter(Q(ends_on=None) | Q(ends_on__gt=on), begins_on__lte=on)
+
+
 def tag_on(opening: Opening, on: date) -> str:
     """The tag the opening bore on that day."""
-    borne = (
-        OpeningTag.objects.filter(opening=opening, begins_on__lte=on)
-        .filter(Q(ends_on=None) | Q(ends_on__gt=on))
-        .first()
-    )
+    borne = tags_on(on).filter(opening=opening).first()
     return borne.tag if borne else opening.tag
+
+
+def state_on(opening: Opening, outages: Iterable[Outage], on: date) -> str:
+    """in_service, out_of_service or removed, on a civil day at the site."""
+    if opening.removed_on is not None and opening.removed_on <= on:
+        return "removed"
+    out = any(o.begins_on <= on and (o.ends_on is None or on < o.ends_on) for o in outages)
+    return "out_of_service" if out else "in_service"
+
+
+def in_state(state: str) -> Q:
+    """Openings in one of the STATES today, each by the calendar of its own site."""
+    found = Q(pk__in=[])
+    for zone in Site.objects.values_list("time_zone", flat=True).distinct():
+        today = civil_date(current().now, zone)
+        removed = Q(removed_on__isnull=False, removed_on__lte=today)
+        out = Q(Exists(outages_on(today).filter(opening_id=OuterRef("pk"))))
+        so = {"removed": removed, "out_of_service": ~removed & out, "in_service": ~removed & ~out}
+        found |= Q(site__time_zone=zone) & so[state]
+    return found
+
+
+def openings_shown() -> QuerySet[Opening]:
+    """The openings in sight, with what is shown of each, in as many queries for many as for one."""
+    rows = Opening.objects.select_related("site", "replaced_by")
+    return rows.prefetch_related("tags", "outages")
+
+
+def shown_opening(opening_id: UUID) -> Opening:
+    """One of them, or nothing by this address."""
+    found = openings_shown().filter(id=opening_id).first()
+    if found is None:
+        raise NotVisibleError
+    return found

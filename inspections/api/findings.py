@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from rest_framework import serializers
 
+from doors.api.amounts import AmountIn
 from doors.api.fields import (
     CivilDateField,
     DecimalTextField,
@@ -13,13 +14,6 @@ from doors.api.fields import (
     TextField,
 )
 from doors.api.scalars import WholeField
-
-
-class AmountIn(StrictSerializer):
-    """A value with its unit."""
-
-    value = DecimalTextField()
-    unit = TextField(max_length=12)
 
 
 class PersonIn(StrictSerializer):

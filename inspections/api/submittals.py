@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from base64 import b64encode
 from typing import Any
 from uuid import UUID
 
@@ -17,6 +16,7 @@ from rest_framework.response import Response
 from doors.api import paging
 from doors.api.base import TenantView
 from doors.api.fields import IdField, StrictSerializer, TextField
+from doors.api.files import file_response
 from doors.api.jobs import JobOut, accepted
 from doors.api.openings import SITE
 from doors.api.queries import parameter, uuid_parameter
@@ -179,10 +179,7 @@ class SubmittalFileView(TenantView):
         note_readings(submittals=[submittal], what="file")
         with default_storage.open(path_of(submittal.file_sha256)) as stored:
             content = stored.read()
-        response = HttpResponse(content, content_type="application/pdf")
-        response["Content-Disposition"] = f'attachment; filename="{submittal.file_name}"'
-        response["Content-Digest"] = _content_digest(submittal.file_sha256)
-        return response
+        return file_response(content, media_type="application/pdf", name=submittal.file_name)
 
 
 class SubmittalFilingsView(TenantView):
@@ -233,8 +230,3 @@ def _change(change: FeedChange) -> dict[str, Any]:
         "state": change.state,
         "changed_at": change.changed_at,
     }
-
-
-def _content_digest(sha256: str) -> str:
-    """The header of RFC 9530: the digest in base64 between colons."""
-    return f"sha-256=:{b64encode(bytes.fromhex(sha256)).decode()}:"

@@ -129,15 +129,20 @@ def _open(visit: Visit, subject: str, failed: list[dict[str, str]]) -> Deficienc
 def _mended(visit: Visit, known: Deficiency, followed: Followed) -> None:
     """A retest after the repair proves it; a correction takes back what it corrects."""
     if visit.supersedes_id and visit.supersedes_id == known.found_by_id:
-        known.ended_at, known.reason = current().now, "corrected by a later visit"
-        _move(known, "withdrawn", current().now, "ended_at", "reason")
-        followed.withdrawn.append(known)
+        followed.withdrawn.append(withdraw(known, reason="corrected by a later visit"))
     elif known.state == "repaired" and visit.activity == Activity.REPAIR_RETEST:
         if visit.performed_at < _repaired_at(known):
             return
         known.proven_by, known.ended_at = visit, visit.performed_at
         _move(known, "proven", visit.performed_at, "proven_by", "ended_at")
         followed.proven.append(known)
+
+
+def withdraw(deficiency: Deficiency, *, reason: str) -> Deficiency:
+    """End a standing deficiency that no retest will prove; the ledger line is the caller's."""
+    deficiency.ended_at, deficiency.reason = current().now, reason
+    _move(deficiency, "withdrawn", current().now, "ended_at", "reason")
+    return deficiency
 
 
 def _repaired_at(deficiency: Deficiency) -> datetime:

@@ -11,6 +11,7 @@ from doors.clock import start_of_day
 from doors.models import Job, Jurisdiction, Opening, Site, SitePlace
 from doors.selectors.sight import custodian_of
 from doors.services.jobs import ask_for_job
+from doors.services.versions import change_row
 from doors.tenancy import Purpose, acting_for, current, looking_up
 from inspections.services.duties import settle_duties
 
@@ -42,6 +43,17 @@ def _settle(owner_id: UUID, site_id: UUID) -> int:
         for opening in openings:
             settle_duties(opening=opening)
     return len(openings)
+
+
+def settle_opening(job: Job) -> Mapping[str, Any]:
+    """Settle one opening on the day from which a change announced before holds, as its custodian
+    then; what is shown of it changes with the day, so its version rises.
+    """
+    with acting_for(custodian_of(UUID(job.arguments["site"])), write=True):
+        rows = Opening.objects.select_related("site").filter(id=UUID(job.arguments["opening"]))
+        change_row(rows, expected=None, changed_at=current().now)
+        settle_duties(opening=rows.get())
+    return {"openings": 1}
 
 
 def _sites_in(jurisdiction_id: UUID) -> set[UUID]:

@@ -12,14 +12,19 @@ from django.urls import URLPattern, URLResolver, get_resolver
 from rest_framework.test import APIClient
 
 from doors.models import Grant, Job
+from doors.services.blobs import keep_blob, look_at
 from doors.services.custody import offer_custody
+from doors.services.devices import fit_battery, fit_device
 from doors.services.jobs import run_waiting_jobs
+from doors.services.lives import take_out_of_service
 from doors.services.overrides import draft_override
+from doors.services.photos import add_photo
 from doors.tenancy import acting_for
 from inspections.models import Deficiency
 from inspections.services.submittals import ask_for_submittal, file_submittal
 from tests.cast import TOWN, Cast, findings, visit
 from tests.clients import client_of
+from tests.doors.pictures import png
 from tests.inspections.test_duties import QUARTERLY
 
 WHO = ("owner", "firm", "authority", "neighbour", "stranger")
@@ -28,6 +33,16 @@ ITEMS = {
     "/v1/sites/{site}": {"owner", "firm"},
     "/v1/openings/{opening}": {"owner", "firm"},
     "/v1/openings/{opening}/requirements": {"owner", "firm"},
+    "/v1/openings/{opening}/facts": {"owner", "firm"},
+    "/v1/openings/{opening}/tags": {"owner", "firm"},
+    "/v1/openings/{opening}/outages": {"owner", "firm"},
+    "/v1/openings/{opening}/devices": {"owner", "firm"},
+    "/v1/openings/{opening}/batteries": {"owner", "firm"},
+    "/v1/openings/{opening}/photos": {"owner", "firm"},
+    "/v1/openings/{opening}/photos/{photo}/file": {"owner", "firm"},
+    "/v1/blobs/{sha256}": {"firm"},
+    "/v1/blobs/{sha256}/file": {"firm"},
+    "/v1/blobs/{sha256}/original": {"firm"},
     "/v1/visits/{visit}": {"owner", "firm"},
     "/v1/deficiencies/{deficiency}": {"owner", "firm"},
     "/v1/sites/{site}/custody": {"owner", "firm"},
@@ -58,11 +73,49 @@ WRITES: dict[str, tuple[dict[str, Any], set[str]]] = {
     "/v1/custody-offers/{offer}/acceptance": ({}, {"neighbour"}),
     "/v1/custody-offers/{offer}/refusal": ({}, {"neighbour"}),
     "/v1/custody-offers/{offer}/withdrawal": ({}, {"owner"}),
+    "/v1/openings/{opening}/facts": ({"begins_on": "2026-01-01", "facts": {}}, {"owner"}),
+    "/v1/openings/{opening}/tags": ({"tag": "Z-9"}, {"owner"}),
+    "/v1/openings/{opening}/outages": (
+        {"begins_on": "2021-01-01", "ends_on": "2021-02-01", "reason": "works"},
+        {"owner"},
+    ),
+    "/v1/openings/{opening}/outages/{outage}/end": ({"ends_on": "2026-01-01"}, {"owner"}),
+    "/v1/openings/{opening}/devices": ({"kind": "sign", "begins_on": "2026-01-01"}, {"owner"}),
+    "/v1/openings/{opening}/devices/{device}/end": ({"ends_on": "2026-01-01"}, {"owner"}),
+    "/v1/openings/{opening}/batteries": (
+        {"battery_type": "gel", "begins_on": "2026-01-01"},
+        {"owner"},
+    ),
+    "/v1/openings/{opening}/batteries/{battery}/end": ({"ends_on": "2026-01-01"}, {"owner"}),
+    "/v1/openings/{opening}/photos": ({"sha256": "{sha256}"}, set()),  # 409 for the firm
+    "/v1/openings/{opening}/removal": ({"removed_on": "2026-01-01", "reason": "gone"}, {"owner"}),
+    "/v1/openings/{opening}/replacement": (
+        {
+            "removed_on": "2026-01-01",
+            "reason": "worn",
+            "opening": {
+                "tag": "Z-8",
+                "location": "Hall",
+                "door_type": "swinging",
+                "facts": {},
+            },
+        },
+        {"owner"},
+    ),
     "/v1/grants/{grant}/end": ({"ends_on": "2100-01-01"}, {"owner"}),
+}
+CLASHES = {
+    ("/v1/submittals/{submittal}/filings", "firm"),
+    ("/v1/openings/{opening}/photos", "firm"),
+}
+REFUSED = {  # visible to them, and not theirs to name
+    ("/v1/submittals/{submittal}/filings", "owner"),
+    ("/v1/openings/{opening}/photos", "owner"),
 }
 LISTS = {
     "/v1/sites": {"owner", "firm"},
     "/v1/openings": {"owner", "firm"},
+    "/v1/blobs": {"firm"},
     "/v1/visits": {"owner", "firm"},
     "/v1/duties": {"owner", "firm"},
     "/v1/deficiencies": {"owner", "firm"},
@@ -100,6 +153,7 @@ def stage(cast: Cast) -> tuple[dict[str, APIClient], dict[str, UUID]]:
     with acting_for(cast.authority.id, write=True):
         document = QUARTERLY.format(today="2100-01-01")
         override = draft_override(jurisdiction_code=TOWN, title="Later", document=document)
+    hung = _hung(cast)
     with acting_for(cast.owner.id, write=False):
         grant = Grant.objects.get().id
     with acting_for(cast.owner.id, write=True):
@@ -116,8 +170,28 @@ def stage(cast: Cast) -> tuple[dict[str, APIClient], dict[str, UUID]]:
         "override": override.id,
         "grant": grant,
         "offer": offer.id,
+        **hung,
     }
     return {name: client_of(getattr(cast, name)) for name in WHO}, ids
+
+
+def _hung(cast: Cast) -> dict[str, Any]:
+    """What hangs on the owner's opening, and the firm's own picture of it."""
+    with acting_for(cast.owner.id, write=True):
+        opening, since = cast.opening.id, date(2025, 1, 1)
+        out = take_out_of_service(opening_id=opening, begins_on=since, reason="works")
+        device = fit_device(opening_id=opening, begins_on=since, kind="release")
+        battery = fit_battery(opening_id=opening, begins_on=since, battery_type="agm")
+    with acting_for(cast.firm.id, write=True):
+        kept = keep_blob(look_at(content=png(), media_type="image/png")).blob
+        photo = add_photo(opening_id=opening, sha256=kept.sha256)
+    return {
+        "outage": out.id,
+        "device": device.id,
+        "battery": battery.id,
+        "photo": photo.id,
+        "sha256": kept.sha256,
+    }
 
 
 def _told(client: APIClient, address: str) -> tuple[int, Any]:
@@ -134,7 +208,7 @@ def test_only_those_who_may_find_it(
 ) -> None:
     """Rightful access first; for all others it is as if it had never been."""
     clients, ids = stage
-    never = address.format(**dict.fromkeys(ids, uuid4()))
+    never = address.format(**{**dict.fromkeys(ids, uuid4()), "sha256": "0" * 64})
     for name in sorted(WHO, key=lambda n: n not in ITEMS[address]):
         status, content = _told(clients[name], address.format(**ids))
         if name in ITEMS[address]:
@@ -152,16 +226,17 @@ def test_only_those_who_may_change_it(
     clients, ids = stage
     sent, may = WRITES[address]
     now = datetime.now(UTC).isoformat()
-    sent = {k: v.replace("{now}", now) if isinstance(v, str) else v for k, v in sent.items()}
+    filled = {"{now}": now, "{sha256}": str(ids["sha256"])}
+    sent = {k: filled.get(v, v) if isinstance(v, str) else v for k, v in sent.items()}
     for name in sorted(WHO, key=lambda n: n in may):  # the rightful last: they change it
         status = clients[name].post(address.format(**ids), sent, format="json").status_code
         if name in may:
             assert (name, status) in {(name, 200), (name, 201)}
         elif "custody-offers" in address and name in {"owner", "neighbour"}:
             assert status == 409  # only the other side may
-        elif (address, name) == ("/v1/submittals/{submittal}/filings", "firm"):
+        elif (address, name) in CLASHES:
             assert status == 409
-        elif (address, name) == ("/v1/submittals/{submittal}/filings", "owner"):
+        elif (address, name) in REFUSED:
             assert status == 422
         else:
             assert (name, status) in {(name, 403), (name, 404)}
@@ -173,7 +248,8 @@ def test_a_list_holds_only_ones_own(
 ) -> None:
     """No id, no name, no text of the owner's in anybody else's answer."""
     clients, ids = stage
-    canaries = {str(i) for i in ids.values()} | {cast.owner.name, cast.site.name}
+    owned = {str(found) for name, found in ids.items() if name != "sha256"}  # the firm's own
+    canaries = owned | {cast.owner.name, cast.site.name}
     for name in WHO:
         answer = clients[name].get(address)
         assert (name, answer.status_code) == (name, 200)
