@@ -18,13 +18,20 @@ from rest_framework.test import APIClient
 
 from doors.api.paging import CURSOR, MAX_LIMIT
 from doors.models import (
+    Battery,
+    Blob,
     Custody,
     CustodyOffer,
+    Device,
     Grant,
     Jurisdiction,
     LedgerEntry,
     Opening,
+    OpeningFacts,
+    OpeningTag,
+    Outage,
     Override,
+    Photo,
     Sight,
     Site,
     SitePlace,
@@ -52,6 +59,7 @@ def _past(at: int) -> dict[str, Any]:
 # A new list without a row here fails.
 LISTS = {
     "/v1/authority-reads": Listed("owner", ReadLine),
+    "/v1/blobs": Listed("firm", Blob, lambda n: {"sha256": f"{n:064x}"}),
     "/v1/custody-offers": Listed("owner", CustodyOffer, lambda _: {"state": "withdrawn"}),
     "/v1/deficiencies": Listed("owner", Deficiency, lambda n: {"subject": f"s-{n}"}),
     "/v1/duties": Listed("owner", Duty, lambda n: {"requirement": f"r-{n}"}),
@@ -60,6 +68,12 @@ LISTS = {
     "/v1/ledger": Listed("owner", LedgerEntry, lambda n: {"position": 10_000 + n}),
     "/v1/notices": Listed("owner", Notice, lambda _: {"thing": uuid4()}),
     "/v1/openings": Listed("owner", Opening, lambda n: {"tag": f"t-{n}"}),
+    "/v1/openings/{opening_id}/batteries": Listed("owner", Battery),
+    "/v1/openings/{opening_id}/devices": Listed("owner", Device),
+    "/v1/openings/{opening_id}/facts": Listed("owner", OpeningFacts),
+    "/v1/openings/{opening_id}/outages": Listed("owner", Outage, _past),
+    "/v1/openings/{opening_id}/photos": Listed("owner", Photo, lambda n: {"sha256": f"{n:064x}"}),
+    "/v1/openings/{opening_id}/tags": Listed("owner", OpeningTag, _past),
     "/v1/overrides": Listed("authority", Override),
     "/v1/sites": Listed("owner", Site, lambda n: {"reference": f"s-{n}"}),
     "/v1/sites/{site_id}/custody": Listed("owner", Custody, _past),
@@ -133,7 +147,7 @@ def test_a_list_costs_the_same_whatever_stands_on_it(
     if listed.model is ReadLine:
         clients["authority"].get(f"/v1/submittals/{ids['submittal']}")
     client = clients[listed.who]
-    asked = f"{address.format(site_id=ids['site'])}?limit={MAX_LIMIT}"
+    asked = f"{address.format(site_id=ids['site'], opening_id=ids['opening'])}?limit={MAX_LIMIT}"
     with as_owner_of_the_tables():
         first = listed.model._base_manager.order_by("pk").filter(**_own(listed, ids)).first()
     assert first is not None
