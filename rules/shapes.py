@@ -9,7 +9,10 @@ from typing import Any
 from rules.errors import UnknownNameError
 
 _FOLDER = files("rules") / "schemas"
-NAMES = ("facts", "findings", "verdicts", "history", "trace", "override")
+NAMES = (
+    *("facts", "findings", "history", "trace", "override", "compared"),  # what is taken
+    *("requirements", "verdicts", "duties", "measurement", "lint", "comparison"),  # what is given
+)
 
 
 def schema(name: str) -> dict[str, Any]:

@@ -65,3 +65,33 @@ def test_works_alone(wheel: zipfile.ZipFile, tmp_path: Path) -> None:
     )
     assert answer.returncode == 0, answer.stderr
     assert json.loads(answer.stdout)["$schema"].startswith("https://json-schema.org/")
+
+
+VISIT = {
+    "jurisdiction": "us",
+    "on": "2026-03-01",
+    "activity": "periodic_inspection",
+    "facts": {"door_type": "accordion", "operation": "power", "installed_on": "2019-05-01"},
+    "readings": [
+        {"quantity": "set_in_motion_force", "value": "13.6", "unit": "kgf", "uncertainty": "0.2"}
+    ],
+}
+
+
+def test_judges_alike_on_every_python(wheel: zipfile.ZipFile, tmp_path: Path) -> None:
+    """The same bytes, digest included, on each Python of 3.11 to 3.13 that is at hand."""
+    wheel.extractall(tmp_path)
+    named = [path for minor in (11, 12, 13) if (path := shutil.which(f"python3.{minor}"))]
+    answers = {}
+    for python in (sys.executable, *named):
+        ran = subprocess.run(
+            [python, "-S", "-m", "rules", "judge", "-"],
+            cwd=tmp_path,
+            input=json.dumps(VISIT).encode(),
+            capture_output=True,
+            check=False,
+        )
+        if python == sys.executable or b"rules" in ran.stdout:  # a shim may lead nowhere
+            answers[python] = ran.stdout
+    assert len(set(answers.values())) == 1
+    assert json.loads(answers[sys.executable])["library"]["requirements_digest"]

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 import pytest
 
 from rules.command_line import main
-from rules.shapes import schema
+from rules.shapes import NAMES, schema
 
 FACTS = {
     "door_type": "accordion",
@@ -211,7 +211,7 @@ def test_compare(run: Run, file: Callable[..., Path]) -> None:
     )
 
 
-@pytest.mark.parametrize("name", ["facts", "findings", "verdicts", "history", "trace", "override"])
+@pytest.mark.parametrize("name", NAMES)
 def test_schema(run: Run, name: str) -> None:
     """Every schema of the contract is printed, and says which draft it is written in."""
     ran = run("schema", name)
