@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import singledispatch
 
 from rules.judging.bounds import limit_of
@@ -18,7 +19,7 @@ from rules.model import (
     SequenceSpec,
 )
 from rules.shares import worked_out
-from rules.vocabulary import Governs
+from rules.vocabulary import Governs, Meaning
 
 _GOVERNING = {
     Governs.EACH: "each of which must be inside",
@@ -30,6 +31,26 @@ _GOVERNING = {
 def probability_in_words(probability: str) -> str:
     """A probability of five decimals for a person: none is nought and none is one."""
     return {"0.00000": "below 0.00001", "1.00000": "above 0.99999"}.get(probability, probability)
+
+
+_SPANS = re.compile(r"(\d+)([YMWDH])", re.ASCII)
+_SPAN_WORDS = {"Y": "year", "M": "month", "W": "week", "D": "day", "H": "hour"}
+_MEANINGS = {
+    Meaning.NOT_LATER_THAN: "not later than that after the last one",
+    Meaning.FROM_DATE: "counted from the day of the last one",
+    Meaning.FROM_MONTH: "counted from the month of the last one",
+    Meaning.CALENDAR_PERIOD: "once in every such period of the calendar",
+    Meaning.BETWEEN: "counted from the last one",
+}
+
+
+def span_in_words(duration: str) -> str:
+    """An ISO 8601 duration for a person: `P1Y6M` is 1 year 6 months."""
+    parts = [
+        f"{count} {_SPAN_WORDS[unit]}{'' if count == '1' else 's'}"
+        for count, unit in _SPANS.findall(duration)
+    ]
+    return " ".join(parts)
 
 
 @singledispatch
@@ -70,13 +91,17 @@ def _sequence(spec: SequenceSpec) -> str:
 
 @in_words.register
 def _interval(spec: IntervalSpec) -> str:
-    owed = f"every {spec.every}" if spec.every else f"after {spec.after}"
-    parts = [f"{spec.activity} {owed}", f"meaning {spec.meaning}"]
-    parts += [
-        f"{word} {span}" for word, span in (("early", spec.early), ("late", spec.late)) if span
-    ]
+    activity = spec.activity.replace("_", " ")
+    if spec.after:
+        within = f", within {span_in_words(spec.every)}" if spec.every else ""
+        return f"{activity} after each {spec.after}{within}"
+    parts = [f"{activity} every {span_in_words(spec.every)}", _MEANINGS[spec.meaning]]
+    for word, span in (("early", spec.early), ("late", spec.late)):
+        if span:
+            parts.append(f"at most {span_in_words(span)} {word}")
     if spec.least:
-        parts.append(f"{spec.least} to {spec.greatest} apart")
+        least, greatest = span_in_words(spec.least), span_in_words(spec.greatest)
+        parts.append(f"{least} to {greatest} apart")
     return ", ".join(parts)
 
 
@@ -87,7 +112,9 @@ def _record(spec: RecordSpec) -> str:
 
 @in_words.register
 def _retention(spec: RetentionSpec) -> str:
-    return f"kept {spec.keep}, counted from the {spec.counted_from.replace('_', ' ')}"
+    return (
+        f"kept {span_in_words(spec.keep)}, counted from the {spec.counted_from.replace('_', ' ')}"
+    )
 
 
 @in_words.register
@@ -103,12 +130,12 @@ def _permission(spec: PermissionSpec) -> str:
 @in_words.register
 def _filing(spec: FilingSpec) -> str:
     days = ", in business days," if spec.business_days else ""
-    when = f"within {spec.within}{days} of" if spec.within else "when"
+    when = f"within {span_in_words(spec.within)}{days} of" if spec.within else "when"
     return f"filed {when}: {spec.event}. {spec.says}".strip()
 
 
 @in_words.register
 def _impairment(spec: ImpairmentSpec) -> str:
-    over = f" once out of service for more than {spec.over}" if spec.over else ""
-    within = f" within {spec.within}" if spec.within else ""
+    over = f" once out of service for more than {span_in_words(spec.over)}" if spec.over else ""
+    within = f" within {span_in_words(spec.within)}" if spec.within else ""
     return f"{spec.system}: {spec.response}{over}{within}"

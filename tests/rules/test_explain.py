@@ -132,23 +132,33 @@ AFTER_REPAIR = IntervalSpec(Activity.REPAIR_RETEST, "", Meaning.NOT_LATER_THAN, 
             "Do it. Expect: 1. closes happens; start delay at most 10 s.",
         ),
         (permission("door_type", "accordion"), "permission: Only where door_type allows it."),
-        (YEARLY, "periodic_inspection every P1Y, meaning from_date, early P30D, late P30D"),
-        (QUARTERLY, "operation_test every P3M, meaning between, P2M to P4M apart"),
-        (AFTER_REPAIR, "repair_retest after repair, meaning not_later_than"),
+        (
+            YEARLY,
+            (
+                "periodic inspection every 1 year, counted from the day of the last one, "
+                "at most 30 days early, at most 30 days late"
+            ),
+        ),
+        (
+            QUARTERLY,
+            "operation test every 3 months, counted from the last one, 2 months to 4 months apart",
+        ),
+        (AFTER_REPAIR, "repair retest after each repair"),
         (RecordSpec(("date", "name")), "the record contains: date; name"),
-        (RetentionSpec("P3Y"), "kept P3Y, counted from the record"),
+        (RetentionSpec("P3Y"), "kept 3 years, counted from the record"),
+        (RetentionSpec("P0D", "next_record"), "kept until the next record"),
         (
             QualificationSpec((Activity.ACCEPTANCE_TEST,), "A qualified person."),
             "who may do it: A qualified person.",
         ),
-        (FilingSpec("a visit", "P7D"), "filed within P7D of: a visit."),
+        (FilingSpec("a visit", "P7D"), "filed within 7 days of: a visit."),
         (
             FilingSpec("a visit", "P5D", business_days=True, says="With a fee."),
-            "filed within P5D, in business days, of: a visit. With a fee.",
+            "filed within 5 days, in business days, of: a visit. With a fee.",
         ),
         (
             ImpairmentSpec("fire alarm", "fire watch", over="PT4H", within="P1D"),
-            "fire alarm: fire watch once out of service for more than PT4H within P1D",
+            "fire alarm: fire watch once out of service for more than 4 hours within 1 day",
         ),
     ],
 )
