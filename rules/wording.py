@@ -112,9 +112,10 @@ def _record(spec: RecordSpec) -> str:
 
 @in_words.register
 def _retention(spec: RetentionSpec) -> str:
-    return (
-        f"kept {span_in_words(spec.keep)}, counted from the {spec.counted_from.replace('_', ' ')}"
-    )
+    event = spec.counted_from.replace("_", " ")
+    if not any(int(count) for count, _ in _SPANS.findall(spec.keep)):
+        return f"kept until the {event}"
+    return f"kept {span_in_words(spec.keep)}, counted from the {event}"
 
 
 @in_words.register

@@ -23,7 +23,7 @@ FACTS = {
     "installed_on": "2019-05-01",
     "occupant_load": 120,
 }
-OPENING = {"jurisdiction": "us", "facts": FACTS}
+OPENING: dict[str, Any] = {"jurisdiction": "us", "facts": FACTS}
 VISIT: dict[str, Any] = {
     **OPENING,
     "on": "2026-03-01",
