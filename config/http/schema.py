@@ -197,16 +197,16 @@ def add_problems(
     components.setdefault("schemas", {})["Problem"] = _problem_schema()
     components["responses"] = {f"Problem{status}": _response(status) for status in _statuses()}
     for path, operations in result["paths"].items():
-        for operation in operations.values():
+        for method, operation in operations.items():
             if "If-None-Match" in {each["name"] for each in operation.get("parameters", ())}:
                 operation["responses"]["304"] = {"description": "It is what you have."}
-            for status in sorted(_possible(path, operation)):
+            for status in sorted(_possible(path, method, operation)):
                 reference = {"$ref": f"#/components/responses/Problem{status}"}
                 operation["responses"].setdefault(str(status), reference)
     return result
 
 
-def _possible(path: str, operation: dict[str, Any]) -> set[int]:
+def _possible(path: str, method: str, operation: dict[str, Any]) -> set[int]:
     found = set(ALWAYS)
     if {"key": []} not in operation.get("security", ()):
         found -= set(FOR_KEYS)
@@ -215,7 +215,7 @@ def _possible(path: str, operation: dict[str, Any]) -> set[int]:
     if "{" in path:
         found |= set(WITH_ID)
     sent = {each["name"] for each in operation.get("parameters", ())}
-    if IDEMPOTENCY_KEY in sent:
+    if method != "get" or "facts" in sent:
         found |= {409, 422}
     if "If-Match" in sent:
         found |= {412, 428}

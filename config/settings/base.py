@@ -272,6 +272,7 @@ SPECTACULAR_SETTINGS = {
         "config.http.schema.add_problems",
         "config.http.library.add_library_schemas",
         "config.http.words.add_words",
+        "config.http.examples.add_examples",
     ],
 }
 

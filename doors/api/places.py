@@ -44,6 +44,15 @@ class SitePlaceOut(serializers.Serializer):
     ends_on = serializers.DateField(allow_null=True, help_text="The first day after; null = open.")
 
 
+class SitePlacesOut(serializers.Serializer):
+    """The places a site lies in from a day on."""
+
+    data = SitePlaceOut(  # type: ignore[assignment]  # shadows what nobody asks of a shape
+        many=True, help_text="All of them."
+    )
+    next = serializers.CharField(allow_null=True, help_text="Always null: there are no more.")
+
+
 def place_row(place: SitePlace) -> dict[str, Any]:
     """A site's place as the API gives it."""
     return {
@@ -69,9 +78,7 @@ class SitePlacesView(TenantView):
         rows = SitePlace.objects.filter(site_id=site_id).select_related("jurisdiction")
         return self.page(rows, order=("begins_on", "id"), row=place_row)
 
-    @extend_schema(
-        operation_id="place_site", request=SitePlacesIn, responses={201: SitePlaceOut(many=True)}
-    )
+    @extend_schema(operation_id="place_site", request=SitePlacesIn, responses={201: SitePlacesOut})
     def post(self, request: Request, site_id: UUID) -> Response:
         """Say where the site lies from a day on; what was filed until then stays filed, and
         what is due is settled anew.

@@ -1,0 +1,116 @@
+"""An example of each body that the API takes, in the invented town; the tests send every one.
+
+An id in them stands for a thing of that kind, and one instant for a moment ago: `NAMED` says which.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+NAMED = {
+    "site": "3f1c6a52-7d0e-4b7c-9a55-0c1d7e2b9f01",
+    "opening": "8a2e4c90-51b3-4f6d-8c77-2e9b6d4f1a02",
+    "stranger": "c47d9e13-0a6f-4e28-b3d1-5f8a7c6e2b03",
+    "lately": "2026-03-02T08:00:00-06:00",
+    "neighbour": "d90b3f84-6c2a-4d17-a5e9-7b1c8f4d3e04",
+}
+_OVERRIDE = """\
+[jurisdiction]
+code = "us-quillhaven"
+parent = "us"
+name = "Quillhaven"
+kind = "city"
+authority = "Quillhaven Fire Office"
+
+[[adopt]]
+requirement = "common-practice/quarterly-operation-test"
+from = 2101-01-01
+standing = "verified"
+citation = { publication = "Quillhaven Fire Ordinance", edition = "2026", clause = "7-3" }
+"""
+_VISIT: dict[str, Any] = {
+    "opening": NAMED["opening"],
+    "client_ref": "tablet-7/2026-03-01/0012",
+    "activity": "periodic_inspection",
+    "performed_at": "2026-03-01T09:30:00-06:00",
+    "attestation": {"name": "Noor Vale", "at": "2026-03-01T10:05:00-06:00"},
+    "people": [{"name": "Noor Vale", "role": "inspector"}],
+    "instruments": [
+        {
+            "ref": "gauge",
+            "kind": "force gauge",
+            "calibration_due_on": "2026-09-30",
+            "resolution": {"value": "0.1", "unit": "lbf"},
+        }
+    ],
+    "readings": [
+        {"quantity": "closing_speed", "value": "12", "unit": "in/s"},
+        {
+            "quantity": "set_in_motion_force",
+            "value": "13.6",
+            "unit": "lbf",
+            "instrument": "gauge",
+        },
+    ],
+    "remarks": "Left in service.",
+}
+EXAMPLES: dict[str, dict[str, Any]] = {
+    "add_opening": {
+        "site": NAMED["site"],
+        "tag": "A-2",
+        "location": "Lobby to corridor",
+        "floor": "1",
+        "door_type": "accordion",
+        "facts": {"operation": "power", "fire_door": True, "means_of_egress": True},
+    },
+    "add_site": {
+        "reference": "HM-2",
+        "name": "Harrow Mill South",
+        "address": ["3 High Street", "Quillhaven"],
+        "time_zone": "America/Chicago",
+        "jurisdiction": "us-quillhaven",
+    },
+    "assemble_submittal": {"site": NAMED["site"]},
+    "change_site": {"name": "Harrow Mill North"},
+    "draft_override": {
+        "jurisdiction": "us-quillhaven",
+        "title": "Quarterly operation test",
+        "document": _OVERRIDE,
+    },
+    "end_grant": {"ends_on": "2100-01-01"},
+    "file_submittal": {"jurisdiction": "us-quillhaven"},
+    "grant_leave": {
+        "grantee": NAMED["stranger"],
+        "site": NAMED["site"],
+        "actions": ["record", "submit"],
+        "begins_on": "2026-01-01",
+        "reason": "Yearly inspection",
+    },
+    "offer_custody": {"buyer": NAMED["neighbour"], "begins_on": "2100-01-01"},
+    "place_site": {"jurisdictions": ["us-quillhaven"], "begins_on": "2100-01-01"},
+    "record_interim_measure": {
+        "kind": "attendant",
+        "words": "Somebody stands at the door while the building is open.",
+        "responsible": "Ada Quist",
+        "begins_at": "2026-03-01T10:00:00-06:00",
+    },
+    "record_repair": {
+        "done_at": NAMED["lately"],
+        "done_by": "Ivo Lund",
+        "words": "Track cleaned, follower replaced.",
+        "parts": ["follower"],
+    },
+    "record_visit": _VISIT,
+    "record_visits": {"visits": [_VISIT, _VISIT | {"client_ref": "tablet-7/2026-03-01/0013"}]},
+}
+
+
+def add_examples(result: dict[str, Any], **_generator: object) -> dict[str, Any]:
+    """Give each body its example (a hook of the generator)."""
+    for operations in result["paths"].values():
+        for operation in operations.values():
+            example = EXAMPLES.get(operation["operationId"])
+            if example is not None:
+                for content in operation["requestBody"]["content"].values():
+                    content["example"] = example
+    return result
