@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 NAMED = {
+    "photo_sha256": "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08",
     "site": "3f1c6a52-7d0e-4b7c-9a55-0c1d7e2b9f01",
     "opening": "8a2e4c90-51b3-4f6d-8c77-2e9b6d4f1a02",
     "stranger": "c47d9e13-0a6f-4e28-b3d1-5f8a7c6e2b03",
@@ -70,7 +71,13 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "time_zone": "America/Chicago",
         "jurisdiction": "us-quillhaven",
     },
+    "add_photo": {
+        "sha256": NAMED["photo_sha256"],
+        "caption": "The label on the leading edge",
+        "taken_on": "2026-03-01",
+    },
     "assemble_submittal": {"site": NAMED["site"]},
+    "change_opening": {"location": "Lobby to atrium, north side", "rating_minutes": 90},
     "change_site": {"name": "Harrow Mill North"},
     "draft_override": {
         "jurisdiction": "us-quillhaven",
@@ -79,6 +86,19 @@ EXAMPLES: dict[str, dict[str, Any]] = {
     },
     "end_grant": {"ends_on": "2100-01-01"},
     "file_submittal": {"jurisdiction": "us-quillhaven"},
+    "fit_battery": {
+        "battery_type": "agm",
+        "begins_on": "2026-01-01",
+        "nominal_voltage": {"value": "24", "unit": "V"},
+        "quantity": 2,
+        "replace_by": "2029-01-01",
+    },
+    "fit_device": {
+        "kind": "hold_open",
+        "begins_on": "2026-01-01",
+        "words": "Magnet on the wall",
+        "zone": "2-14",
+    },
     "grant_leave": {
         "grantee": NAMED["stranger"],
         "site": NAMED["site"],
@@ -88,6 +108,7 @@ EXAMPLES: dict[str, dict[str, Any]] = {
     },
     "offer_custody": {"buyer": NAMED["neighbour"], "begins_on": "2100-01-01"},
     "place_site": {"jurisdictions": ["us-quillhaven"], "begins_on": "2100-01-01"},
+    "record_facts": {"begins_on": "2026-01-01", "facts": {"occupant_load": 140}},
     "record_interim_measure": {
         "kind": "attendant",
         "words": "Somebody stands at the door while the building is open.",
@@ -102,6 +123,26 @@ EXAMPLES: dict[str, dict[str, Any]] = {
     },
     "record_visit": _VISIT,
     "record_visits": {"visits": [_VISIT, _VISIT | {"client_ref": "tablet-7/2026-03-01/0013"}]},
+    "remove_opening": {"removed_on": "2026-01-01", "reason": "The wall was taken down."},
+    "replace_opening": {
+        "removed_on": "2026-01-01",
+        "reason": "Worn beyond repair",
+        "opening": {
+            "tag": "A-1",
+            "location": "Lobby to atrium",
+            "door_type": "accordion",
+            "facts": {"operation": "power", "fire_door": True},
+        },
+    },
+    "retag_opening": {"tag": "A-1-N"},
+    "return_to_service": {"ends_on": "2026-01-01"},
+    "take_out_battery": {"ends_on": "2026-01-01"},
+    "take_out_device": {"ends_on": "2026-01-01"},
+    "take_out_of_service": {
+        "begins_on": "2021-01-01",
+        "ends_on": "2021-02-01",
+        "reason": "Works in the lobby",
+    },
 }
 
 
@@ -110,7 +151,7 @@ def add_examples(result: dict[str, Any], **_generator: object) -> dict[str, Any]
     for operations in result["paths"].values():
         for operation in operations.values():
             example = EXAMPLES.get(operation["operationId"])
-            if example is not None:
-                for content in operation["requestBody"]["content"].values():
+            for kind, content in operation.get("requestBody", {}).get("content", {}).items():
+                if example is not None and kind.endswith("json"):
                     content["example"] = example
     return result

@@ -33,14 +33,20 @@ from tests.cast import TOWN, Cast
 from tests.clients import client_of
 from tests.config.test_schema import METHODS
 from tests.doors.callers import Answer, caller
+from tests.doors.pictures import png
 from tests.walls.test_other_tenants import stage  # noqa: F401 (a fixture)
 
 TIMES = 100 if os.environ.get("LONG") == "1" else 3
 KINDS = ("owner", "firm", "authority", "neighbour", "reader")
 # What must have happened before an operation can succeed here.
 BEFORE = {"offer_custody": "/v1/custody-offers/{offer_id}/withdrawal"}
+# What is no JSON is sent as it is.
+FILES = {"keep_blob": ("name,floor\nA-1,1\n", "text/csv")}
 # Of which thing an operation can succeed here, where it is not the usual one.
-AS = {"file_submittal": {"submittal_id": "unfiled"}}
+AS = {
+    "file_submittal": {"submittal_id": "unfiled"},
+    "verify_file": {"sha256": "file_sha256"},
+}
 Ids = dict[str, Any]
 
 
@@ -87,11 +93,19 @@ def callers(
         job = ask_for_submittal(site_id=cast.site.id)
     run_waiting_jobs()
     named["unfiled"] = clients["firm"].get(f"/v1/jobs/{job.id}").json()["result"]["submittal"]
-    named |= {"code": TOWN, "sha256": found["file_sha256"]}
+    named |= {"code": TOWN, "file_sha256": found["file_sha256"], "sha256": ids["sha256"]}
+    named["photo_sha256"] = _picture(clients["firm"])
     named |= {"site": cast.site.id, "opening": cast.opening.id}
     named["lately"] = datetime.now(UTC).isoformat()
     named |= {"stranger": cast.stranger.id, "neighbour": cast.neighbour.id}
     return clients, named
+
+
+def _picture(client: APIClient) -> str:
+    """Keep a picture of its own, and return its digest."""
+    content: Any = png((8, 8))  # the framework's types know text alone
+    kept = client.generic("POST", "/v1/blobs", content, content_type="image/png")
+    return str(kept.json()["sha256"])
 
 
 @contextmanager
@@ -115,13 +129,9 @@ def send(client: APIClient, operation: Operation, ids: Ids, **sent: Any) -> Answ
     with undone():
         if (first := BEFORE.get(operation.id)) is not None:
             client.post(first.format(**ids))
-        return client.generic(
-            operation.method.upper(),
-            address,
-            text,
-            content_type="application/json",
-            headers=headers,
-        )
+        method = operation.method.upper()
+        content, kind = FILES.get(operation.id, (text, "application/json"))
+        return client.generic(method, address, content, content_type=kind, headers=headers)
 
 
 def mistakes(operation: Operation, answer: Answer) -> list[str]:
@@ -154,7 +164,14 @@ def with_ids(value: object, ids: Ids) -> object:
 
 def test_every_body_has_its_example() -> None:
     """And none is left over."""
-    with_body = {each.id for each in OPERATIONS if "requestBody" in each.described}
+    with_body = {
+        each.id
+        for each in OPERATIONS
+        if any(
+            kind.endswith("json")
+            for kind in each.described.get("requestBody", {}).get("content", {})
+        )
+    }
     assert with_body == set(EXAMPLES)
 
 
