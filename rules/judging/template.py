@@ -64,15 +64,13 @@ def fresh(kept: dict[str, Any]) -> dict[str, object]:
 
 
 def _named(spec: Judged) -> dict[str, object]:
-    match spec:
-        case LimitSpec():
-            return {"quantity": spec.quantity}
-        case CheckSpec():
-            return {"check": spec.check, "asks": spec.asks}
-        case SequenceSpec():
-            return {"sequence": spec.sequence}
-        case _:
-            return {}
+    """What is measured, looked at or observed: one of the three, the others null."""
+    return {
+        "quantity": spec.quantity if isinstance(spec, LimitSpec) else None,
+        "check": spec.check if isinstance(spec, CheckSpec) else None,
+        "asks": spec.asks if isinstance(spec, CheckSpec) else None,
+        "sequence": spec.sequence if isinstance(spec, SequenceSpec) else None,
+    }
 
 
 def _limit(spec: Judged) -> dict[str, object] | None:
