@@ -18,6 +18,8 @@ class Event(StrEnum):
     CUSTODY_PASSED = "custody_passed"  # site=Site, begins_on=date
     PLACES_CHANGED = "places_changed"  # site=Site, begins_on=date
     OPENING_REMOVED = "opening_removed"  # opening=Opening, told before it is told as changed
+    GRANT_CHANGED = "grant_changed"  # grant=Grant, ended=bool
+    JOB_ENDED = "job_ended"  # job=Job
 
 
 def react(event: Event, **what: object) -> None:

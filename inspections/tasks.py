@@ -6,8 +6,10 @@ from celery import shared_task
 
 from doors.services.jobs import run_waiting_jobs
 from doors.services.replays import forget_old_replays
+from inspections.services.deliveries import deliver_waiting_webhooks
 from inspections.services.notices import deliver_waiting_notices
 from inspections.services.owings import expand_waiting_owings
+from inspections.services.secrets import seal_anew
 
 
 @shared_task
@@ -26,6 +28,18 @@ def forget_replays() -> int:
 def expand_owings() -> int:
     """Turn what is owed into notices."""
     return expand_waiting_owings()
+
+
+@shared_task
+def deliver_webhooks() -> int:
+    """Send what machines are told."""
+    return deliver_waiting_webhooks()
+
+
+@shared_task
+def seal_secrets_anew() -> int:
+    """Seal under the present key what an earlier one sealed."""
+    return seal_anew()
 
 
 @shared_task

@@ -13,6 +13,7 @@ NAMED = {
     "opening": "8a2e4c90-51b3-4f6d-8c77-2e9b6d4f1a02",
     "stranger": "c47d9e13-0a6f-4e28-b3d1-5f8a7c6e2b03",
     "lately": "2026-03-02T08:00:00-06:00",
+    "webhook_url": "https://doors.brass-lantern.example/hooks",
     "neighbour": "d90b3f84-6c2a-4d17-a5e9-7b1c8f4d3e04",
 }
 _OVERRIDE = """\
@@ -76,8 +77,13 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "caption": "The label on the leading edge",
         "taken_on": "2026-03-01",
     },
+    "answer_submittal": {
+        "state": "returned",
+        "remarks": "Two openings of the third floor were not tested; say why, or test them.",
+    },
     "assemble_submittal": {"site": NAMED["site"]},
     "change_opening": {"location": "Lobby to atrium, north side", "rating_minutes": 90},
+    "change_webhook": {"events": ["visit.recorded", "submittal.returned"], "state": "enabled"},
     "change_site": {"name": "Harrow Mill North"},
     "draft_override": {
         "jurisdiction": "us-quillhaven",
@@ -105,6 +111,11 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "actions": ["record", "submit"],
         "begins_on": "2026-01-01",
         "reason": "Yearly inspection",
+    },
+    "make_webhook": {
+        "name": "Our scheduling system",
+        "url": NAMED["webhook_url"],
+        "events": ["visit.recorded", "deficiency.opened", "submittal.returned"],
     },
     "offer_custody": {"buyer": NAMED["neighbour"], "begins_on": "2100-01-01"},
     "place_site": {"jurisdictions": ["us-quillhaven"], "begins_on": "2100-01-01"},

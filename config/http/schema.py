@@ -166,7 +166,7 @@ class OperationSchema(AutoSchema):
         return declared.get(self.method.lower())
 
     def _handler(self) -> object:
-        return getattr(self.view, self.method.lower())
+        return getattr(self.view, self.method.lower(), None)  # a webhook has no view
 
     def _declared(self) -> tuple[OpenApiParameter, ...]:
         return tuple(getattr(self.view, "parameters", {}).get(self.method.lower(), ()))

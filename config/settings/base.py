@@ -216,6 +216,11 @@ IDEMPOTENCY_KEPT_FOR = timedelta(days=7)  # a telephone may be without a network
 
 LATE_UPLOADS_KEPT_FOR = timedelta(days=7)  # a visit made before its author's leave ended
 
+# --- webhooks ----------------------------------------------------------------------------------
+
+WEBHOOKS_TO_LOOPBACK = False  # whether this very machine may be called, over http too: never real
+WEBHOOK_CA_FILE = env.str("WEBHOOK_CA_FILE", default="")  # authorities to trust beside the usual
+
 # --- work behind the requests ------------------------------------------------------------------
 
 REDIS_URL = env.str("REDIS_URL", default="redis://127.0.0.1:6379/0")
@@ -245,6 +250,8 @@ _SCANS = {
     "inspections.tasks.run_jobs": 5,
     "inspections.tasks.expand_owings": 5,
     "inspections.tasks.deliver_notices": 5,
+    "inspections.tasks.deliver_webhooks": 5,
+    "inspections.tasks.seal_secrets_anew": 3_600,
     "inspections.tasks.forget_replays": 3_600,
 }
 CELERY_BEAT_SCHEDULE = {
@@ -266,6 +273,14 @@ SPECTACULAR_SETTINGS = {
     "SERVE_INCLUDE_SCHEMA": False,
     "COMPONENT_SPLIT_REQUEST": True,
     "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
+    "WEBHOOKS": [
+        f"inspections.api.events.{name}"
+        for name in (
+            *("visit_recorded", "deficiency_opened", "deficiency_repaired", "deficiency_proven"),
+            *("deficiency_withdrawn", "submittal_filed", "submittal_returned"),
+            *("submittal_accepted", "grant_given", "grant_end_set", "job_ended", "webhook_tested"),
+        )
+    ],
     "SORT_OPERATION_PARAMETERS": False,
     # Without the hook that names enumerations: every second noun here has a `state`.
     "POSTPROCESSING_HOOKS": [

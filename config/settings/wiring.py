@@ -3,6 +3,8 @@
 REACTIONS = {
     "opening_changed": ["inspections.services.duties.settle_duties"],
     "opening_removed": ["inspections.services.removals.close_as_removed"],
+    "grant_changed": ["inspections.services.happenings.tell_of_grant"],
+    "job_ended": ["inspections.services.happenings.tell_of_job"],
     "custody_passed": ["inspections.services.custody.pass_on"],
     "places_changed": ["inspections.services.places.ask_to_settle_site"],
 }

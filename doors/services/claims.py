@@ -83,30 +83,36 @@ def guarded(
     work: Callable[[Claim], None],
     *,
     tries: int,
+    given_up: Callable[[Claim], None] | None = None,
     **failed: object,
 ) -> None:
     """Do the work of one claim so that its failure is its own: those behind it go on, and it is
-    tried again later, a bounded number of times; `failed` is written with the last. What was
-    being sent is left to its lease, since it may have gone out.
+    tried again later, a bounded number of times; `failed` is written with the last, and
+    `given_up` called in that transaction. What was being sent is left to its lease, since it may
+    have gone out.
     """
     with on_account_of(claim.request_id, claim.organization_id):
         try:
             work(claim)
         except Exception:
             log.exception("claim_failed", model=model.__name__, claim_id=str(claim.id))
-            _put_back(model, claim, tries, failed)
+            _put_back(model, claim, tries, given_up, failed)
 
 
 def _put_back(
-    model: type[Claimable], claim: Claim, tries: int, failed: Mapping[str, object]
+    model: type[Claimable],
+    claim: Claim,
+    tries: int,
+    given_up: Callable[[Claim], None] | None,
+    failed: Mapping[str, object],
 ) -> None:
     with acting_for(claim.organization_id, write=True):
         if _held(model, claim).filter(state=State.SENDING).exists():
             return
-        if claim.attempt >= tries:
-            end_claim(model, claim, state=State.FAILED, **failed)
-        else:
+        if claim.attempt < tries:
             release_claim(model, claim, wait=timedelta(seconds=2 ** min(claim.attempt, 10)))
+        elif end_claim(model, claim, state=State.FAILED, **failed) and given_up is not None:
+            given_up(claim)
 
 
 def _held(model: type[Claimable], claim: Claim) -> QuerySet[Claimable]:

@@ -11,6 +11,7 @@ from django.db import transaction
 from doors.clock import civil_date
 from doors.errors import NotVisibleError, RefusedError, WrongStateError
 from doors.models import Custody, Grant, Organization, Site
+from doors.reactions import Event, react
 from doors.selectors.organizations import acting_party
 from doors.selectors.sight import sight_of
 from doors.services.ledger import LedgerLine, write_ledger
@@ -113,5 +114,6 @@ def _settle(grant: Grant, kind: str) -> None:
         "from": grant.begins_on.isoformat(),
         "to": grant.ends_on.isoformat() if grant.ends_on else None,
     }
+    react(Event.GRANT_CHANGED, grant=grant, ended=kind == "leave_ended")
     line = LedgerLine(kind, grant.id, grant.site_id, content)
     write_ledger(custodian_id=grant.owner_id, lines=[line])

@@ -11,6 +11,7 @@ from django.utils.module_loading import import_string
 
 from doors.errors import ServiceError
 from doors.models import Job
+from doors.reactions import Event, react
 from doors.services.claims import Claim, claim_rows, end_claim, guarded
 from doors.tenancy import Purpose, acting_for, acting_organization, current, looking_up
 
@@ -40,7 +41,7 @@ def run_waiting_jobs(*, limit: int = 5) -> int:
     with looking_up(Purpose.SWEEP, write=True):
         claims = claim_rows(Job, owner="organization_id", limit=limit, lease=LEASE)
     for claim in claims:
-        guarded(Job, claim, _run, tries=TRIES, problem=_CRASHED)
+        guarded(Job, claim, _run, tries=TRIES, given_up=_tell, problem=_CRASHED)
     return len(claims)
 
 
@@ -51,8 +52,18 @@ def _run(claim: Claim) -> None:
             job = Job.objects.get(id=claim.id)
             work: Work = import_string(settings.JOBS[job.kind])
             result = dict(work(job))
-            end_claim(Job, claim, state=Job.State.DONE, result=result, done=job.total)
+            _end(claim, state=Job.State.DONE, result=result, done=job.total)
     except ServiceError as refusal:
         problem = {"code": refusal.code, "detail": refusal.detail}
         with acting_for(claim.organization_id, write=True):
-            end_claim(Job, claim, state=Job.State.FAILED, problem=problem)
+            _end(claim, state=Job.State.FAILED, problem=problem)
+
+
+def _end(claim: Claim, **ended: Any) -> None:
+    if end_claim(Job, claim, **ended):
+        _tell(claim)
+
+
+def _tell(claim: Claim) -> None:
+    """Let those above know, in the transaction of the end."""
+    react(Event.JOB_ENDED, job=Job.objects.get(id=claim.id))

@@ -15,7 +15,7 @@ from rest_framework.response import Response
 
 from doors.api import paging
 from doors.api.base import TenantView
-from doors.api.fields import IdField, StrictSerializer, TextField
+from doors.api.fields import IdField, ProseField, StrictSerializer, TextField
 from doors.api.files import file_response
 from doors.api.jobs import JobOut, accepted
 from doors.api.openings import SITE
@@ -24,6 +24,7 @@ from doors.models import Capability
 from inspections.models import FeedChange, Filing, Submittal
 from inspections.selectors.submittals import changes_after, submittal_by_id
 from inspections.services.submittals import (
+    answer_filing,
     ask_for_submittal,
     file_submittal,
     note_readings,
@@ -55,6 +56,17 @@ class FilingIn(StrictSerializer):
     )
 
 
+class AnswerIn(StrictSerializer):
+    """What an authority says of a packet."""
+
+    state = serializers.ChoiceField(
+        choices=["accepted", "returned"], help_text="Whether it is taken as it is."
+    )
+    remarks = ProseField(
+        required=False, allow_blank=True, help_text="What is wanting; needed to return it."
+    )
+
+
 class FilingOut(serializers.Serializer):
     """A submittal handed to an authority."""
 
@@ -64,6 +76,10 @@ class FilingOut(serializers.Serializer):
     state = serializers.ChoiceField(choices=sorted(FILING))
     filed_at = serializers.DateTimeField()
     filed_by = serializers.CharField()
+    remarks = serializers.CharField(help_text="Of the authority, with its answer; may be empty.")
+    answered_at = serializers.DateTimeField(
+        allow_null=True, help_text="When the authority answered; null while it has not."
+    )
 
 
 class SubmittalOut(serializers.Serializer):
@@ -107,6 +123,8 @@ def filing_row(filing: Filing) -> dict[str, Any]:
         "state": filing.state,
         "filed_at": filing.filed_at,
         "filed_by": filing.author_name,
+        "remarks": filing.remarks,
+        "answered_at": filing.answered_at,
     }
 
 
@@ -196,6 +214,20 @@ class SubmittalFilingsView(TenantView):
         code = body.validated_data.get("jurisdiction", "")
         filing = file_submittal(submittal_id=submittal_id, jurisdiction_code=code)
         return Response(filing_row(filing), status=201)
+
+
+class SubmittalAnswerView(TenantView):
+    """The authority's answer to one packet."""
+
+    scope = "submittals"
+    capabilities = frozenset({Capability.AUTHORITY})
+
+    @extend_schema(operation_id="answer_submittal", request=AnswerIn, responses=FilingOut)
+    def post(self, request: Request, submittal_id: UUID) -> Response:
+        """Accept a packet that was filed to you, or return it with remarks."""
+        body = AnswerIn(data=request.data)
+        body.is_valid(raise_exception=True)
+        return Response(filing_row(answer_filing(submittal_id=submittal_id, **body.validated_data)))
 
 
 class SubmittalChangesView(TenantView):

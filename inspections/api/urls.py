@@ -8,12 +8,14 @@ from inspections.api import (
     authority_reads,
     batches,
     deficiencies,
+    deliveries,
     duties,
     notices,
     requirements,
     seals,
     submittals,
     visits,
+    webhooks,
 )
 
 urlpatterns = [
@@ -37,7 +39,16 @@ urlpatterns = [
     path("submittals/changes", submittals.SubmittalChangesView.as_view()),
     path("submittals/<uuid:submittal_id>", submittals.SubmittalView.as_view()),
     path("submittals/<uuid:submittal_id>/file", submittals.SubmittalFileView.as_view()),
+    path("submittals/<uuid:submittal_id>/answer", submittals.SubmittalAnswerView.as_view()),
     path("submittals/<uuid:submittal_id>/filings", submittals.SubmittalFilingsView.as_view()),
+    path("webhooks", webhooks.WebhooksView.as_view()),
+    path("webhooks/<uuid:webhook_id>", webhooks.WebhookView.as_view()),
+    path("webhooks/<uuid:webhook_id>/end", webhooks.WebhookEndView.as_view()),
+    path("webhooks/<uuid:webhook_id>/secrets", webhooks.WebhookSecretsView.as_view()),
+    path("webhooks/<uuid:webhook_id>/test", webhooks.WebhookTestView.as_view()),
+    path("webhook-deliveries", deliveries.DeliveriesView.as_view()),
+    path("webhook-deliveries/<uuid:delivery_id>", deliveries.DeliveryView.as_view()),
+    path("webhook-deliveries/<uuid:delivery_id>/redelivery", deliveries.RedeliveryView.as_view()),
     path("seals/<uuid:submittal_id>", seals.SubmittalSealView.as_view()),
     re_path("^seals/(?P<sha256>[0-9a-f]{64})$", seals.SealView.as_view()),
 ]

@@ -17,6 +17,7 @@ class Stage(models.TextChoices):
     TEST_FAILED = "test_failed"
     REPAIR_PROVEN = "repair_proven"
     SUBMITTAL_FILED = "submittal_filed"
+    WEBHOOK_FAILED = "webhook_failed"
 
 
 _OWED_FOR = [*Stage.choices, *EventType.choices]  # told to people, told to machines

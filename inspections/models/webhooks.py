@@ -106,7 +106,7 @@ class WebhookDelivery(OrganizationRow, Claimable):
     event = models.UUIDField()  # the same for every webhook that is told of it
     type = models.CharField(max_length=24, choices=EventType)
     thing = models.UUIDField()
-    site = models.UUIDField(null=True)  # sight of it is asked again before each try
+    of_site = models.UUIDField(null=True)  # sight of it is asked again before each try
     payload = models.TextField()
     last_try = models.PositiveSmallIntegerField(default=TRIES)
     problem = models.CharField(max_length=200, blank=True)

@@ -19,6 +19,7 @@ from doors.services.ledger import LedgerLine, write_ledger
 from doors.tenancy import current
 from inspections.models import Activity, Deficiency, InterimMeasure, Repair, Visit
 from inspections.services.duties import settle_duties
+from inspections.services.happenings import of_deficiency, tell
 from inspections.states import DEFICIENCY, move
 
 STANDING = ("open", "repaired")
@@ -43,6 +44,7 @@ class Followed:
     still_open: list[Deficiency] = field(default_factory=list)
     proven: list[Deficiency] = field(default_factory=list)
     withdrawn: list[Deficiency] = field(default_factory=list)
+    reopened: list[Deficiency] = field(default_factory=list)
 
     @property
     def open(self) -> list[Deficiency]:
@@ -53,6 +55,11 @@ class Followed:
     def changed(self) -> list[Deficiency]:
         """Those whose state this visit wrote."""
         return self.opened + self.proven + self.withdrawn
+
+    @property
+    def moved(self) -> list[Deficiency]:
+        """Those that came into another state, an earlier repair undone by the finding too."""
+        return self.changed + self.reopened
 
 
 def follow_visit(visit: Visit) -> Followed:
@@ -105,6 +112,7 @@ def _found(
         return
     if known.state == "repaired" and visit.performed_at >= _repaired_at(known):
         _move(known, "open", visit.performed_at)
+        followed.reopened.append(known)
     followed.still_open.append(known)
 
 
@@ -226,6 +234,8 @@ def record_repair(
     )
     if deficiency.state != "repaired":
         _move(deficiency, "repaired", done_at)
+        happening = of_deficiency(deficiency)
+        tell(happenings=[happening], site_id=deficiency.site_id, custodian_id=custodian_id)
     settle_duties(opening=deficiency.opening)
     content = {"deficiency": str(deficiency.id), "done_at": done_at.isoformat()}
     line = LedgerLine("repair_recorded", repair.id, deficiency.site_id, content)

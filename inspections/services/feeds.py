@@ -20,5 +20,5 @@ def enter_feed(*, filing: Filing) -> FeedChange:
         filing=filing,
         submittal_id=filing.submittal_id,
         state=filing.state,
-        changed_at=filing.filed_at,
+        changed_at=filing.answered_at or filing.filed_at,
     )

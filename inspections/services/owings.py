@@ -1,4 +1,6 @@
-"""What is owed: left in the transaction that makes it so, turned into notices by a worker."""
+"""What is owed: left in the transaction that makes it so; a worker turns it into notices for
+people, or into deliveries for machines.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +15,8 @@ from doors.selectors.organizations import acting_party
 from doors.selectors.sight import custodian_of
 from doors.services.claims import Claim, claim_rows, end_claim, guarded
 from doors.tenancy import Purpose, acting_for, current, looking_up
-from inspections.models import Notice, Owing
+from inspections.models import EventType, Notice, Owing
+from inspections.services.audiences import expand_event
 
 LEASE = timedelta(minutes=2)
 TRIES = 10
@@ -39,28 +42,53 @@ def owe(
     )
 
 
+def owe_own(*, stage: str, thing: UUID, thing_version: int, words: Mapping[str, Any]) -> None:
+    """Leave what is owed to the acting organization's own people about a thing without a site;
+    what was left already by this meaning is not left again.
+    """
+    author, now = acting_party(), current().now
+    owing = Owing(
+        author=author,
+        author_name=author.name,
+        custodian=author,
+        stage=stage,
+        thing=thing,
+        thing_version=thing_version,
+        words=dict(words),
+        created_at=now,
+        not_before=now,
+    )
+    Owing.objects.bulk_create([owing], ignore_conflicts=True)
+
+
 def expand_waiting_owings(*, limit: int = 50) -> int:
-    """Turn waiting owings into notices, each as who is the site's custodian now; answers how
+    """Turn waiting owings into what is sent, each as who is the site's custodian now; answers how
     many were claimed.
     """
     with looking_up(Purpose.SWEEP, write=True):
         claims = claim_rows(Owing, owner="custodian_id", limit=limit, lease=LEASE)
         rows = Owing.objects.filter(id__in=[claim.id for claim in claims])
-        sites = dict(rows.values_list("id", "site_id"))
+        sites: dict[UUID, UUID | None] = dict(rows.values_list("id", "site_id"))
     for claim in claims:
-        present = replace(claim, organization_id=custodian_of(sites[claim.id]))
+        site_id = sites[claim.id]
+        custodian_id = custodian_of(site_id) if site_id else claim.organization_id
+        present = replace(claim, organization_id=custodian_id)
         guarded(Owing, present, _expand, tries=TRIES)
     return len(claims)
 
 
 def _expand(claim: Claim) -> None:
-    """One notice for each person who is to be told; those told already are passed over."""
+    """One message for each who is to be told; those told already are passed over."""
+    with looking_up(Purpose.SWEEP):
+        owing = Owing.objects.get(id=claim.id)
+    if owing.stage in EventType.values:
+        expand_event(claim, owing)
+        return
     with acting_for(claim.organization_id, write=True):
-        _expand_as_custodian(claim)
+        _expand_as_custodian(claim, owing)
 
 
-def _expand_as_custodian(claim: Claim) -> None:
-    owing = Owing.objects.get(id=claim.id)
+def _expand_as_custodian(claim: Claim, owing: Owing) -> None:
     if not end_claim(Owing, claim, state=Owing.State.DONE):
         return
     people = Person.objects.filter(receives_notices=True).exclude(email="")

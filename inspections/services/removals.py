@@ -7,6 +7,7 @@ from doors.selectors.sight import sight_of
 from doors.services.ledger import LedgerLine, write_ledger
 from inspections.models import Deficiency
 from inspections.services.deficiencies import STANDING, withdraw
+from inspections.services.happenings import of_deficiency, tell
 
 
 def close_as_removed(*, opening: Opening) -> None:
@@ -22,4 +23,6 @@ def close_as_removed(*, opening: Opening) -> None:
     ]
     if lines:
         sight = sight_of(opening.site_id, "manage")
+        told = [of_deficiency(each) for each in closed]
+        tell(happenings=told, site_id=opening.site_id, custodian_id=sight.custodian_id)
         write_ledger(custodian_id=sight.custodian_id, lines=lines)

@@ -23,11 +23,13 @@ from doors.selectors.sight import sight_of
 from doors.services.jobs import ask_for_job
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
 from doors.tenancy import acting_organization, current
-from inspections.models import Filing, ReadLine, Stage, Submittal
+from inspections.models import EventType, Filing, ReadLine, Stage, Submittal
 from inspections.pdf.packet import render_packet
 from inspections.selectors.packets import packet_document
 from inspections.services.feeds import enter_feed
+from inspections.services.happenings import Happening, tell
 from inspections.services.owings import owe
+from inspections.states import FILING, move
 
 
 @transaction.atomic
@@ -131,9 +133,50 @@ def file_submittal(*, submittal_id: UUID, jurisdiction_code: str = "") -> Filing
         "file_sha256": submittal.file_sha256,
     }
     owe(site=site, stage=Stage.SUBMITTAL_FILED, thing=submittal.id, words=words)
+    tell_of_filing(filing)
     content = {"authority": str(filing.authority_id), "file_sha256": submittal.file_sha256}
     line = LedgerLine("submittal_filed", filing.id, site.id, content)
     write_ledger(custodian_id=sight.custodian_id, lines=[line])
+    enter_feed(filing=filing)
+    return filing
+
+
+def tell_of_filing(filing: Filing) -> None:
+    """That a filing has come into its state: to who has sight of the site, and its authority."""
+    data = {
+        "filing": str(filing.id),
+        "submittal": str(filing.submittal_id),
+        "state": filing.state,
+        "version": filing.version,
+        "path": f"/v1/submittals/{filing.submittal_id}",
+    }
+    type_ = EventType(f"submittal.{filing.state}")
+    tell(
+        happenings=[Happening(type_, filing.id, data, filing.version)],
+        site_id=filing.site_id,
+        custodian_id=filing.custodian_id,
+        parties=[filing.authority_id],
+    )
+
+
+@transaction.atomic
+def answer_filing(*, submittal_id: UUID, state: str, remarks: str = "") -> Filing:
+    """The authority's answer: accepted, or returned with remarks that say what is wanting."""
+    authority_id = acting_organization()
+    rows = Filing.objects.select_for_update(of=("self",)).select_related("submittal")
+    filing = rows.filter(submittal_id=submittal_id, authority_id=authority_id).first()
+    if filing is None:
+        raise NotVisibleError
+    if state == "returned" and not remarks.strip():
+        raise RefusedError.at("/remarks", "Say what is wanting.")
+    filing.state = move(FILING, filing.state, state)
+    filing.remarks, filing.answered_at = remarks, current().now
+    filing.version += 1
+    filing.save(update_fields=["state", "remarks", "answered_at", "version"])
+    tell_of_filing(filing)
+    content = {"submittal": str(submittal_id), "state": state}
+    line = LedgerLine("submittal_answered", filing.id, None, content)
+    write_ledger(custodian_id=authority_id, lines=[line])
     enter_feed(filing=filing)
     return filing
 

@@ -19,13 +19,14 @@ from doors.selectors.organizations import acting_party
 from doors.selectors.sight import leave_to_record
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
 from doors.tenancy import acting_organization, current
-from inspections.models import Reading, Stage, Verdict, Visit
+from inspections.models import EventType, Reading, Stage, Verdict, Visit
 from inspections.selectors.requirements import Applicable, applicable
 from inspections.selectors.visits import visit_by_id
 from inspections.services.deficiencies import Followed, follow_visit
 from inspections.services.differences import difference_of
 from inspections.services.duties import settle_duties
 from inspections.services.findings import judged_findings
+from inspections.services.happenings import Happening, of_deficiency, tell
 from inspections.services.owings import owe
 from rules.quantities import quantity, rounded
 
@@ -80,6 +81,7 @@ def _record(
     followed = follow_visit(visit)
     settle_duties(opening=opening)
     _owe(visit, opening, followed)
+    _tell(visit, custodian_id, followed)
     _enter(visit, custodian_id, followed)
 
 
@@ -213,6 +215,19 @@ def _owe(visit: Visit, opening: Opening, followed: Followed) -> None:
     if followed.proven:
         proven = words | {"proven": [d.title for d in followed.proven]}
         owe(site=opening.site, stage=Stage.REPAIR_PROVEN, thing=visit.id, words=proven)
+
+
+def _tell(visit: Visit, custodian_id: UUID, followed: Followed) -> None:
+    data = {
+        "visit": str(visit.id),
+        "opening": str(visit.opening_id),
+        "activity": visit.activity,
+        "verdict": visit.verdict,
+        "path": f"/v1/visits/{visit.id}",
+    }
+    recorded = Happening(EventType.VISIT_RECORDED, visit.id, data)
+    moved = [of_deficiency(deficiency) for deficiency in followed.moved]
+    tell(happenings=[recorded, *moved], site_id=visit.site_id, custodian_id=custodian_id)
 
 
 def _failed(visit: Visit) -> list[str]:

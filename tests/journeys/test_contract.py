@@ -96,6 +96,7 @@ def callers(
     named |= {"code": TOWN, "file_sha256": found["file_sha256"], "sha256": ids["sha256"]}
     named["photo_sha256"] = _picture(clients["firm"])
     named |= {"site": cast.site.id, "opening": cast.opening.id}
+    named["webhook_url"] = "http://127.0.0.1:9/hooks"
     named["lately"] = datetime.now(UTC).isoformat()
     named |= {"stranger": cast.stranger.id, "neighbour": cast.neighbour.id}
     return clients, named

@@ -36,7 +36,16 @@ from doors.models import (
     Site,
     SitePlace,
 )
-from inspections.models import Deficiency, Duty, Notice, ReadLine, Submittal, Visit
+from inspections.models import (
+    Deficiency,
+    Duty,
+    Notice,
+    ReadLine,
+    Submittal,
+    Visit,
+    Webhook,
+    WebhookDelivery,
+)
 from inspections.services.owings import expand_waiting_owings
 from tests.config.test_schema import routes
 from tests.walls.test_other_tenants import stage  # noqa: F401 (a fixture)
@@ -80,6 +89,8 @@ LISTS = {
     "/v1/sites/{site_id}/places": Listed("owner", SitePlace, _past),
     "/v1/submittals": Listed("firm", Submittal),
     "/v1/visits": Listed("owner", Visit, lambda n: {"client_ref": f"v-{n}"}),
+    "/v1/webhook-deliveries": Listed("firm", WebhookDelivery, lambda _: {"event": uuid4()}),
+    "/v1/webhooks": Listed("firm", Webhook),
 }
 
 
