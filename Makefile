@@ -61,6 +61,10 @@ migrations: $(RUNTIME) ## write the migrations that changed models ask for
 test: $(DEV) ## all tests on SQLite, and on PostgreSQL and Redis where those answer
 	@$(BIN)/python -m tests
 
+.PHONY: long
+long: $(DEV) ## the longer proofs: every field with every bad value, the whole document as everybody
+	@LONG=1 $(BIN)/python -m pytest -q -s tests/journeys/test_contract.py tests/journeys/test_bad_fields.py
+
 .PHONY: check
 check: $(RUNTIME) imports lint types layout ## everything that is proven without running the code
 	@echo "==> models and migrations agree"
