@@ -62,8 +62,9 @@ test: $(DEV) ## all tests on SQLite, and on PostgreSQL and Redis where those ans
 	@$(BIN)/python -m tests
 
 .PHONY: long
-long: $(DEV) ## the longer proofs: every field with every bad value, the whole document as everybody
+long: $(DEV) ## the longer proofs: every field with every bad value, the whole document as everybody, random histories
 	@LONG=1 $(BIN)/python -m pytest -q -s tests/journeys/test_contract.py tests/journeys/test_bad_fields.py
+	@$(BIN)/python -m tests -m long
 
 .PHONY: check
 check: $(RUNTIME) imports lint types layout ## everything that is proven without running the code

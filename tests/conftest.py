@@ -37,7 +37,11 @@ def pytest_configure(config: pytest.Config) -> None:
 
 def pytest_report_header(config: pytest.Config) -> list[str]:
     """Say plainly which of the two parts this run holds."""
-    return [f"PostgreSQL part: {_postgres_part()}", f"Redis part: {_redis_part(config)}"]
+    return [
+        f"PostgreSQL part: {_postgres_part()}",
+        f"Redis part: {_redis_part(config)}",
+        f"Random histories begin at SEED={services.seed()}",
+    ]
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

@@ -9,6 +9,7 @@ started is stopped again. Nothing else is ever stopped, flushed or dropped.
 import contextlib
 import os
 import pwd
+import secrets
 import shutil
 import signal
 import socket
@@ -68,6 +69,11 @@ def redis_answers(url: str) -> bool:
             return bool(client.ping())
     except redis.RedisError:
         return False
+
+
+def seed() -> int:
+    """Return where this run's random histories begin: SEED, else chosen once and inherited."""
+    return int(os.environ.setdefault("SEED", str(secrets.randbits(40))))
 
 
 def required(env: Mapping[str, str] = os.environ) -> bool:
