@@ -135,6 +135,15 @@ def _tell_database(context: Context | None) -> datetime:
     return now.astimezone(UTC)
 
 
+def lock_name(name: str) -> None:
+    """Let nobody else hold this name until this transaction ends. SQLite needs no lock: whoever
+    writes there is alone.
+    """
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [name])
+
+
 class WalledManager(models.Manager[Row]):
     """Raises without a context; else only what the model says the context may see."""
 

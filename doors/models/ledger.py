@@ -17,11 +17,12 @@ _CHAIN = (
 
 
 class LedgerHead(Row):
-    """The last entry of one organization's chain; locked last, in id order, in a transaction."""
+    """The last entry of one organization's chain; locked last, in id order, in a transaction.
 
-    WALL = Wall(
-        read=_CHAIN, write=_CHAIN, changeable=("position", "entry_sha256"), rising="position"
-    )
+    Only an entry moves it, in the database.
+    """
+
+    WALL = Wall(read=_CHAIN, write=OWN, change=_CHAIN, rising="position")
 
     organization = models.OneToOneField(
         "doors.Organization", on_delete=models.PROTECT, related_name="+"
@@ -48,7 +49,7 @@ class LedgerEntry(OrganizationRow):
     entry_sha256 = SHA-256(body), and the body names the entry before it.
     """
 
-    WALL = Wall(read=OWN, write=_CHAIN, append_only=True)
+    WALL = Wall(read=OWN, write=_CHAIN, append_only=True, chained=True)
 
     position = models.PositiveBigIntegerField()
     kind = models.CharField(max_length=60)

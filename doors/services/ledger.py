@@ -12,7 +12,7 @@ from uuid import UUID
 import rfc8785
 
 from doors.models import LedgerEntry, LedgerHead
-from doors.tenancy import acting_organization, current
+from doors.tenancy import acting_organization, current, lock_name
 
 FIRST = "0" * 64
 
@@ -33,17 +33,18 @@ def canonical_digest(content: object) -> str:
 
 
 def write_ledger(*, custodian_id: UUID, lines: Sequence[LedgerLine]) -> list[LedgerEntry]:
-    """Append lines to the custodian's chain. Call it last: it locks the chain's head."""
-    head = LedgerHead.objects.select_for_update().get(organization_id=custodian_id)
+    """Append lines to the custodian's chain. Call it last: it locks the chain's head, which each
+    entry then moves in the database, where nobody else can.
+    """
+    lock_name(f"ledger:{custodian_id}")
+    head = LedgerHead.objects.get(organization_id=custodian_id)
     entries = []
     for line in lines:
         head.position += 1
         entry = _entry(head, line)
         head.entry_sha256 = entry.entry_sha256
         entries.append(entry)
-    LedgerEntry.objects.bulk_create(entries)
-    head.save(update_fields=["position", "entry_sha256"])
-    return entries
+    return LedgerEntry.objects.bulk_create(entries)
 
 
 def _entry(head: LedgerHead, line: LedgerLine) -> LedgerEntry:

@@ -7,26 +7,19 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from uuid import UUID
 
-from django.db import connection
-
 from doors.clock import start_of_day
 from doors.models import ACTIONS, Custody, Grant, Sight, Site
-from doors.tenancy import Purpose, looking_up
+from doors.tenancy import Purpose, lock_name, looking_up
 
 
 def lock_sight(*owner_ids: UUID) -> None:
     """Let nobody else change these owners' custody or grants until this transaction ends.
 
     Call it first: what is read afterwards is then all that will be derived from. Everybody locks
-    owners, then sites (`derive_sight`), each in the order of their ids. SQLite needs no lock,
-    whoever writes there is alone.
+    owners, then sites (`derive_sight`), each in the order of their ids.
     """
-    if connection.vendor == "postgresql":
-        with connection.cursor() as cursor:
-            for owner_id in sorted(owner_ids):
-                cursor.execute(
-                    "SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [f"sight:{owner_id}"]
-                )
+    for owner_id in sorted(owner_ids):
+        lock_name(f"sight:{owner_id}")
 
 
 def derive_sight(*, site_ids: Iterable[UUID]) -> None:

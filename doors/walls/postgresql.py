@@ -87,6 +87,12 @@ def _guards(table: str, wall: Wall) -> Iterator[str]:
             f" WHEN (OLD.{column} IS NOT NULL AND NEW.{column} IS DISTINCT FROM OLD.{column})"
             " EXECUTE FUNCTION app_append_only()"
         )
+    yield f"DROP TRIGGER IF EXISTS chained ON {table}"
+    if wall.chained:
+        yield (
+            f"CREATE TRIGGER chained BEFORE INSERT ON {table}"
+            " FOR EACH ROW EXECUTE FUNCTION app_enter_ledger()"
+        )
     yield f"DROP TRIGGER IF EXISTS append_only ON {table}"
     if wall.append_only or wall.frozen_once:
         when = f" WHEN (OLD.{wall.frozen_once} IS NOT NULL)" if wall.frozen_once else ""

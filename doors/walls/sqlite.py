@@ -27,6 +27,17 @@ def triggers(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
             f" BEGIN SELECT RAISE(ABORT, '{column} of {table} is kept'); END"
         )
     yield from _homes(table, wall, tables)
+    if wall.chained:
+        name = f"{table}_chained"
+        yield f"DROP TRIGGER IF EXISTS {name}"
+        yield (
+            f"CREATE TRIGGER {name} BEFORE INSERT ON {table} BEGIN"
+            " UPDATE doors_ledgerhead SET position = NEW.position,"
+            " entry_sha256 = NEW.entry_sha256 WHERE organization_id = NEW.organization_id"
+            " AND position = NEW.position - 1;"
+            " SELECT RAISE(ABORT, 'a line of the ledger follows the last') WHERE changes() = 0;"
+            " END"
+        )
     if wall.append_only or wall.frozen_once:
         when = f" WHEN OLD.{wall.frozen_once} IS NOT NULL" if wall.frozen_once else ""
         for verb in ("UPDATE", "DELETE"):

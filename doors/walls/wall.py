@@ -23,6 +23,7 @@ class Wall:
     `append_only` forbids UPDATE and DELETE to everybody; `frozen_once` names a column that, once
     it holds a value, does the same to its row; `once` names columns that keep the value they once
     got; `deletable` allows DELETE of what is readable.
+    `chained` lets a row in only as the next of its organization's chain, whose head it moves.
     Purposes named in `open_to` read every row, those in `written_by` also write.
     `circle` are (column, table) pairs that must all lie in one sandbox, or all in none: an
     organization, a site by its author, or a jurisdiction.
@@ -40,6 +41,7 @@ class Wall:
     frozen_once: str = ""
     once: tuple[str, ...] = ()
     deletable: bool = False
+    chained: bool = False
     open_to: frozenset[Purpose] = frozenset()
     written_by: frozenset[Purpose] = frozenset()
 

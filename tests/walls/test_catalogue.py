@@ -146,6 +146,7 @@ def test_sqlite_has_the_triggers_after_migrating(db: None) -> None:
     names = {name for (name,) in _rows("SELECT name FROM sqlite_master WHERE type = 'trigger'")}
     expected = {f"{t}_append_only_{v}" for t in APPEND_ONLY for v in ("update", "delete")}
     expected |= {f"{table}_rising" for table in RISING}
+    expected |= {f"{table}_chained" for table, wall in TABLES.items() if wall.chained}
     expected |= {f"{table}_once_{column}" for table, column in ONCE}
     expected |= {f"{t}_one_circle_{v}" for t in CIRCLES for v in ("insert", "update")}
     expected |= {f"{t}_{c}_home_{v}" for t, c, _ in HOMES for v in ("insert", "update")}
