@@ -8,6 +8,7 @@ from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.http import HttpRequest, JsonResponse
 
+from config.database import unsafe_database
 from doors.selectors.waiting import waiting_work
 
 ANSWER_WITHIN = 2  # seconds
@@ -37,7 +38,8 @@ def _told(parts: dict[str, Callable[[], bool]]) -> dict[str, str]:
 
 
 def _needed() -> dict[str, Callable[[], bool]]:
-    return {"database": database_answers, "migrations": migrations_are_applied}
+    parts = {"database": database_answers, "migrations": migrations_are_applied}
+    return parts | {"walls": walls_stand} if settings.PRODUCTION else parts
 
 
 def _beside() -> dict[str, Callable[[], bool]]:
@@ -61,6 +63,14 @@ def migrations_are_applied() -> bool:
     try:
         executor = MigrationExecutor(connection)
         return not executor.migration_plan(executor.loader.graph.leaf_nodes())
+    except DatabaseError:
+        return False
+
+
+def walls_stand() -> bool:
+    """Tell whether nothing in the database lets anybody past the walls."""
+    try:
+        return not unsafe_database()
     except DatabaseError:
         return False
 

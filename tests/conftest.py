@@ -86,7 +86,7 @@ def django_db_modify_db_settings(
         return
     settings.RUNTIME_ROLE = f"doors_test_{secrets.token_hex(6)}"
     with django_db_blocker.unblock():
-        _on_server(f"CREATE ROLE {settings.RUNTIME_ROLE} NOSUPERUSER NOBYPASSRLS NOLOGIN")
+        _on_server(f"CREATE ROLE {settings.RUNTIME_ROLE} NOSUPERUSER NOBYPASSRLS LOGIN")
     yield
     with django_db_blocker.unblock():
         _on_server(f"DROP ROLE {settings.RUNTIME_ROLE}")

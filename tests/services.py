@@ -118,7 +118,7 @@ def private_postgres() -> Iterator[str]:
     with _data_folder(account) as folder:
         _quietly([initdb, "-D", str(folder), "-U", "postgres", "-A", "trust", "-E", "UTF8",
                   "--locale=C.UTF-8", "-N"], account, folder)  # fmt: skip
-        port = _free_port()
+        port = free_port()
         url = f"postgres://postgres@127.0.0.1:{port}/postgres"
         command = [server, "-D", str(folder), "-p", str(port), "-k", "", "-h", "127.0.0.1"]
         settings = ["fsync=off", "full_page_writes=off", "synchronous_commit=off"]
@@ -136,7 +136,7 @@ def private_redis() -> Iterator[str]:
         raise ServiceError("no redis-server on PATH (Debian: apt install redis-server)")
     account = _unprivileged_account()
     with _data_folder(account) as folder:
-        port = _free_port()
+        port = free_port()
         url = f"redis://127.0.0.1:{port}/0"
         command = [server, "--port", str(port), "--bind", "127.0.0.1", "--save", "",
                    "--appendonly", "no", "--dir", str(folder)]  # fmt: skip
@@ -176,7 +176,8 @@ def _data_folder(account: pwd.struct_passwd | None) -> Iterator[Path]:
         yield folder
 
 
-def _free_port() -> int:
+def free_port() -> int:
+    """Return a port that nobody listens on just now."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])

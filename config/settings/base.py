@@ -94,6 +94,8 @@ else:
         "CONN_MAX_AGE": env.int("DATABASE_KEEP_SECONDS", default=60),
         "CONN_HEALTH_CHECKS": True,
         "DISABLE_SERVER_SIDE_CURSORS": True,  # a pooler in transaction mode does not keep them
+        # nor prepared statements; and whoever waits for a dead host waits for nothing
+        "OPTIONS": {"prepare_threshold": None, "connect_timeout": 5},
     }
 RUNTIME_ROLE = env.str("RUNTIME_ROLE", default="doors_runtime")  # owns nothing, passes no wall
 

@@ -8,6 +8,7 @@ from django.db import DatabaseError, connection
 from django.db.migrations.recorder import MigrationRecorder
 from django.test import Client
 
+from config import health
 from config.health import WAITS_AT_MOST
 from doors.services.jobs import ask_for_job
 from doors.tenancy import acting_for, current
@@ -60,13 +61,15 @@ def test_production_also_asks_the_broker_and_the_kind_of_database(
 ) -> None:
     """Nothing answers on that port, and SQLite is no database for production."""
     monkeypatch.setattr(settings, "PRODUCTION", True)
+    monkeypatch.setattr(health, "unsafe_database", list)  # asked in test_database.py
     monkeypatch.setattr(settings, "REDIS_URL", "redis://127.0.0.1:1/0")
     answer = Client().get("/readyz")
     if connection.vendor == "postgresql":
         parts = {"database": "ok", "migrations": "ok", "work": "ok", "broker": "failing"}
+        parts["walls"] = "ok"
         assert (answer.status_code, answer.json()["status"]) == (200, "degraded")
     else:
-        parts = {"database": "failing", "migrations": "ok"}
+        parts = {"database": "failing", "migrations": "ok", "walls": "ok"}
         assert (answer.status_code, answer.json()["status"]) == (503, "failing")
     assert answer.json()["parts"] == parts
 
