@@ -18,6 +18,7 @@ from pathlib import Path
 from urllib.parse import urlsplit, urlunsplit
 
 import psycopg
+import pytest
 from psycopg import sql
 
 from tests import services
@@ -72,6 +73,8 @@ def _part(name: str, where: str, arguments: list[str], env: dict[str, str]) -> t
     code = subprocess.run(
         [sys.executable, "-m", "pytest", *WORKERS, *arguments], env=env, check=False
     ).returncode
+    chosen = {"-m", "-k"} & set(arguments) and code == pytest.ExitCode.NO_TESTS_COLLECTED
+    code = 0 if chosen else code  # whoever chose may have chosen what the other part holds
     outcome = "passed" if code == 0 else f"FAILED (pytest's exit code {code})"
     took = f"{time.monotonic() - began:.0f} s"
     return f"{name} part: {outcome} in {took} ({where})", code == 0

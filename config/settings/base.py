@@ -12,7 +12,11 @@ import environ
 from csp.constants import NONE, SELF
 
 from config.logs import configure_structlog, logging_to
-from config.settings.wiring import JOBS, REACTIONS  # noqa: F401 - settings by being here
+from config.settings.wiring import (  # noqa: F401 - settings by being here
+    CELERY_BEAT_SCHEDULE,
+    JOBS,
+    REACTIONS,
+)
 
 env = environ.FileAwareEnv()
 
@@ -247,20 +251,7 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_ACCEPT_CONTENT = ["json"]
 CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULER = "celery.beat:Scheduler"  # remembers nothing: its usual file corrupts
-# Seconds between two scans; each is safe to run twice, and a lost one costs one period.
-_SCANS = {
-    "inspections.tasks.run_jobs": 5,
-    "inspections.tasks.expand_owings": 5,
-    "inspections.tasks.deliver_notices": 5,
-    "inspections.tasks.deliver_webhooks": 5,
-    "inspections.tasks.seal_secrets_anew": 3_600,
-    "inspections.tasks.forget_replays": 3_600,
-}
-CELERY_BEAT_SCHEDULE = {
-    # A doorbell that nobody answered in time is worth nothing: the next one rings.
-    name: {"task": name, "schedule": every, "options": {"expires": every}}
-    for name, every in _SCANS.items()
-}
+
 # --- the API's document ------------------------------------------------------------------------
 
 SPECTACULAR_SETTINGS = {

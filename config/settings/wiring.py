@@ -1,4 +1,6 @@
-"""What calls what by dotted name, where a lower app moves something in a higher one."""
+"""What calls what by dotted name: reactions, jobs and the scans of the schedule."""
+
+from typing import Any
 
 REACTIONS = {
     "opening_changed": ["inspections.services.duties.settle_duties"],
@@ -14,4 +16,18 @@ JOBS = {  # kind of long work -> the function that does it, given the job
     "settle_places": "inspections.services.places.settle_places",
     "settle_site": "inspections.services.places.settle_site",
     "pass_on": "inspections.services.custody.pass_on_later",
+}
+# Seconds between two scans; each is safe to run twice, and a lost one costs one period.
+_SCANS = {
+    "inspections.tasks.run_jobs": 5,
+    "inspections.tasks.expand_owings": 5,
+    "inspections.tasks.deliver_notices": 5,
+    "inspections.tasks.deliver_webhooks": 5,
+    "inspections.tasks.seal_secrets_anew": 3_600,
+    "inspections.tasks.forget_replays": 3_600,
+}
+CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {
+    # A doorbell that nobody answered in time is worth nothing: the next one rings.
+    name: {"task": name, "schedule": every, "options": {"expires": every}}
+    for name, every in _SCANS.items()
 }
