@@ -183,7 +183,7 @@ def test_what_is_known_is_not_sent_again(cast: Cast, owner: APIClient, address: 
         answer = owner.get(address, headers={"If-None-Match": known})
         assert (answer.status_code, answer.content, answer["ETag"]) == (304, b"", tag)
         assert answer["Cache-Control"] == "private, no-cache"
-        assert answer["Vary"] == "Authorization"
+        assert "Authorization" in answer["Vary"]
     assert owner.get(address, headers={"If-None-Match": '"other"'}).status_code == 200
     assert owner.head(address, headers={"If-None-Match": tag}).status_code == 304
 
