@@ -12,7 +12,7 @@ from doors.api.problems import At, ProblemError
 from rules.errors import InputError, escaped
 from rules.strict_json import read_json
 
-LARGEST_INTEGER = 2**53  # beyond it, a reader that knows doubles alone sees another number
+LARGEST_INTEGER = 2**53 - 1  # beyond it, a reader that knows doubles alone sees another number
 
 
 class StrictJSONParser(BaseParser):
