@@ -83,6 +83,7 @@ def _outline(item: Resolved) -> Iterator[str]:
     yield ",".join(item.missing_facts)
     yield item.applied_edition
     yield from map(fingerprint, item.lineage)
+    yield from (held.since.isoformat() if held.since else "ever" for held in item.earlier)
 
 
 _fingerprints: dict[int, tuple[Requirement | LineageStep, str]] = {}

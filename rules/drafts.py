@@ -8,7 +8,7 @@ from datetime import date
 from functools import lru_cache
 
 from rules.layers import Amendment, Layer, LayerKind
-from rules.model import LineageStep, Requirement, Resolved
+from rules.model import Held, LineageStep, Requirement, Resolved
 from rules.vocabulary import Adoption, Basis, Change, Doors, ExistingDoors
 
 INSTALLED = "installed_on"
@@ -32,16 +32,19 @@ class Draft:
     since: date | None
     lineage: list[LineageStep]
     edition: str = ""
+    earlier: tuple[Held, ...] = ()
     missing: set[str] = field(default_factory=set)
 
     def record(self, layer: Layer, amendment: Amendment, now: Requirement) -> None:
         """Let a layer's amendment make it `now`, and remember how it stood before."""
-        since = amendment.since
+        since, bound = amendment.since, Held(self.requirement, self.since)
         self.lineage.append(step_of(layer.code, amendment, self.requirement))
         self.layer = layer.code
         self.adoption = Adoption.RECORDED
         self.requirement = now
         if amendment.change is not Change.ADOPT or self.advisory:
+            # What bound nobody leaves nothing owed.
+            self.earlier = () if self.advisory else (*self.earlier, bound)
             self.since = since
         if amendment.change is not Change.ADOPT:
             self.edition = ""  # the layer wrote it: its citation says where
@@ -58,6 +61,7 @@ class Draft:
             missing_facts=tuple(sorted(self.missing)),
             since=self.since,
             applied_edition=self.edition,
+            earlier=self.earlier,
         )
 
 

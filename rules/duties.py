@@ -6,6 +6,7 @@
 * One visit may meet several duties; each runs by its own requirement.
 * Without a visit, a duty is first owed one interval after the rule or the door began, whichever
   is later. Where neither is known it is owed now, and says which fact is missing.
+* A rule that begins finds nobody overdue. A rule that is changed puts off nothing that was owed.
 * What a repair or an installation makes owed is owed once for each, and then `met`.
 * Advisory intervals, and those whose subject is another thing than the opening, are no duties.
 """
@@ -19,7 +20,7 @@ from typing import Any
 
 from rules.asking import requirements
 from rules.history import History, read_history
-from rules.intervals import Window, window_from_occasion
+from rules.intervals import Period, Window, add, window_from_occasion
 from rules.layers import Layer, Library
 from rules.model import IntervalSpec, Resolved
 from rules.recurrence import Course, course
@@ -27,6 +28,7 @@ from rules.vocabulary import Activity, DutyState
 
 AFTER_REPAIR = "repair"
 _BEGINNINGS = ("installed_on", "altered_on")
+Reign = tuple[IntervalSpec, date | None]  # an interval, and the first day on which it bound
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,15 +67,15 @@ def _duty(
     item: Resolved, spec: IntervalSpec, facts: Mapping[str, object], history: History, on: date
 ) -> Duty | None:
     began = _began(facts)
-    visits = [v.on for v in history.visits if v.complete and _may_meet(v.activity, spec)]
     if spec.after:
+        visits = _visits(spec, history)
         occasions = _occasions(spec, item.since, began, history)
         if occasions == []:
             return None
         standing, met = _after_occasion(spec, occasions, visits)
     else:
-        starts = [day for day in (item.since, began) if day]
-        standing, met = course(spec, max(starts, default=None), visits), False
+        reigns = [*_earlier(item, spec), (spec, item.since)]
+        standing, met = _repeated(reigns, began, history), False
     missing = item.missing_facts
     if standing is None:
         standing = Course(Window(on, on, on))
@@ -85,6 +87,32 @@ def _began(facts: Mapping[str, object]) -> date | None:
     """The day from which this door is the door it is."""
     days = [day for name in _BEGINNINGS if isinstance(day := facts.get(name), date)]
     return max(days, default=None)
+
+
+def _earlier(item: Resolved, spec: IntervalSpec) -> list[Reign]:
+    """What this interval was before layers changed it, oldest first."""
+    specs = [(held.requirement.spec, held.since) for held in item.earlier]
+    return [
+        (was, since)
+        for was, since in specs
+        if isinstance(was, IntervalSpec) and was.activity is spec.activity and not was.after
+    ]
+
+
+def _repeated(reigns: Sequence[Reign], began: date | None, history: History) -> Course | None:
+    """The course of a periodic duty through every interval that it had in this door's time."""
+    spec, since = reigns[-1]
+    visits = _visits(spec, history)
+    if len(reigns) == 1 or since is None or (began and began >= since):
+        return course(spec, max([day for day in (since, began) if day], default=None), visits)
+    before = _repeated(reigns[:-1], began, history.until(add(since, Period(days=1), -1)))
+    if before is None:
+        return course(spec, since, visits)
+    return course(spec, since, [day for day in visits if day >= since], before)
+
+
+def _visits(spec: IntervalSpec, history: History) -> list[date]:
+    return [v.on for v in history.visits if v.complete and _may_meet(v.activity, spec)]
 
 
 def _may_meet(activity: Activity, spec: IntervalSpec) -> bool:

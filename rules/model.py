@@ -238,6 +238,14 @@ class LineageStep:
 
 
 @dataclass(frozen=True, slots=True)
+class Held:
+    """A requirement as it bound before a layer changed it, and the first day on which it did."""
+
+    requirement: Requirement
+    since: date | None
+
+
+@dataclass(frozen=True, slots=True)
 class Resolved:
     """A requirement as it stands for one opening on one day, with the way it came there.
 
@@ -246,6 +254,7 @@ class Resolved:
     `since` is the first day on which this requirement holds at this place.
     `applied_edition` is the edition of its publication that governs, empty where a layer wrote it;
     the citation names the edition in which its text was read, which may be an earlier one.
+    `earlier` is how it bound before layers changed it, oldest first.
     """
 
     requirement: Requirement
@@ -256,6 +265,7 @@ class Resolved:
     missing_facts: tuple[str, ...] = ()
     since: date | None = None
     applied_edition: str = ""
+    earlier: tuple[Held, ...] = ()
 
     @property
     def adopted_by(self) -> Citation | None:

@@ -119,6 +119,10 @@ def test_adding_months_keeps_the_order_of_days(one: date, other: date, months: i
         (interval(Meaning.FROM_MONTH), ("2026-03-16", "2026-06-30", "2026-06-30")),
         (interval(Meaning.CALENDAR_PERIOD), ("2026-04-01", "2026-06-30", "2026-06-30")),
         (
+            interval(Meaning.CALENDAR_PERIOD, late="P10D"),
+            ("2026-04-01", "2026-06-30", "2026-07-10"),
+        ),
+        (
             interval(Meaning.BETWEEN, least="P2M", greatest="P4M"),
             ("2026-05-15", "2026-06-15", "2026-07-15"),
         ),
