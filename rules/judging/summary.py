@@ -29,7 +29,7 @@ def summarize(
     seen = Counter([verdict.outcome.verdict for verdict in binding if verdict.seen])
     conditional = sum([verdict.conditional for verdict in binding])
     unsettled = [v for v in binding if v.required and not v.settled]
-    worst = _worst(counts, seen, unsettled)
+    worst = _worst(counts, seen, binding)
     if conditional and findings.rule is DecisionRule.GUARDED:
         worst = max(worst, VerdictWord.INCONCLUSIVE, key=badness)
     tested = seen[VerdictWord.CONFORMS] + seen[VerdictWord.DOES_NOT_CONFORM]
@@ -52,16 +52,15 @@ def summarize(
 
 def _waved_away(verdict: Verdict) -> bool:
     """Said not to apply, where the facts say that it does and the activity asks for it."""
-    waved = verdict.outcome.verdict is VerdictWord.NOT_APPLICABLE
-    return waved and verdict.required and not verdict.settled
+    return verdict.required and verdict.outcome.verdict is VerdictWord.NOT_APPLICABLE
 
 
 def _worst(
-    counts: Counter[VerdictWord], seen: Counter[VerdictWord], unsettled: Sequence[Verdict]
+    counts: Counter[VerdictWord], seen: Counter[VerdictWord], binding: Sequence[Verdict]
 ) -> VerdictWord:
     """The worst word; nothing conforms where nobody tested anything, nor by being waved away."""
     words = {*seen, *(word for word in counts if badness(word) > _CONFORMING)}
-    if not words or any(map(_waved_away, unsettled)):
+    if not words or any(map(_waved_away, binding)):
         words.add(VerdictWord.NOT_TESTED)
     return max(words, key=badness)
 
@@ -90,20 +89,14 @@ def _governing(binding: Sequence[Verdict]) -> list[dict[str, str]]:
     """For each measured quantity the requirement that governs it: the worst verdict, and among
     equals the smallest margin, then the first id.
     """
-    measured: dict[str, list[Verdict]] = {}
+    measured: dict[str, list[tuple[int, Fraction, str]]] = {}
     for verdict in binding:
-        spec = verdict.item.spec
-        if isinstance(spec, LimitSpec) and verdict.outcome.margin is not None:
-            measured.setdefault(spec.quantity, []).append(verdict)
+        spec, outcome = verdict.item.spec, verdict.outcome
+        if isinstance(spec, LimitSpec) and outcome.margin is not None:
+            rank = -badness(outcome.verdict), Fraction(*outcome.margin)
+            name = verdict.item.resolved.requirement.id
+            measured.setdefault(spec.quantity, []).append((*rank, name))
     return [
-        {"quantity": name, "requirement": _strictest(found).item.resolved.requirement.id}
-        for name, found in sorted(measured.items())
+        {"quantity": quantity, "requirement": min(found)[-1]}
+        for quantity, found in sorted(measured.items())
     ]
-
-
-def _strictest(found: list[Verdict]) -> Verdict:
-    return found[0] if len(found) == 1 else min(found, key=_rank)
-
-
-def _rank(verdict: Verdict) -> tuple[int, Fraction]:
-    return -badness(verdict.outcome.verdict), Fraction(*(verdict.outcome.margin or (0, 1)))

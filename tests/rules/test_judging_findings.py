@@ -105,7 +105,13 @@ def test_parts_of_a_reading(extra: dict[str, Any], pointer: str, code: str) -> N
 
 @pytest.mark.parametrize(
     ("quantity", "code"),
-    [("force", "unknown_quantity"), (None, "required"), (5, "unknown_quantity")],
+    [
+        ("force", "unknown_quantity"),
+        (None, "required"),
+        (5, "unknown_quantity"),
+        (["opening_force"], "unknown_quantity"),
+        ({}, "unknown_quantity"),
+    ],
 )
 def test_unknown_quantity(quantity: object, code: str) -> None:
     """A quantity that nothing measures is a typing mistake, not an unmatched reading."""
@@ -168,6 +174,14 @@ def test_readings_together(readings: object, problem: tuple[str, str]) -> None:
         (
             {"sequences": [{"sequence": "no such thing", "result": "conforms"}]},
             ("/sequences/0/sequence", "unknown_sequence"),
+        ),
+        (
+            {"sequences": [{"sequence": "no-holes", "result": "conforms"}]},
+            ("/sequences/0/sequence", "unknown_sequence"),
+        ),
+        (
+            {"checks": [{"check": "drop-test", "result": "conforms"}]},
+            ("/checks/0/check", "unknown_check"),
         ),
         (
             {"sequences": [{**COURSE, "steps": [{"step": "flies", "seen": True}]}]},

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from rules.judging import judge
 from rules.model import LimitSpec
-from rules.quantities import UNITS, Dimension
+from rules.quantities import UNITS, Dimension, parse_quantity
 from rules.vocabulary import Governs
 from tests.rules.hand_made import (
     at_least,
@@ -339,3 +339,37 @@ def test_a_mean_in_another_unit_is_told_as_well() -> None:
     sent = [reading("opening_force", newtons, "N") for newtons in ("66.8", "67.0")]
     (verdict,) = judge(the_set(spec), found(*sent))["verdicts"]
     assert [note["code"] for note in verdict["notes"]] == ["inside_printed_si_only"]
+
+
+def test_the_limit_stands_in_the_verdict_as_published() -> None:
+    """Where and how it is measured, under which load, what is printed beside it; null where the
+    publication says nothing.
+    """
+    spec = at_most(
+        "opening_force",
+        "15 lbf",
+        printed_si="67 N",
+        measurement_point="latch stile",
+        method="pull",
+        test_load=parse_quantity("250 lbf"),
+        nominal=parse_quantity("4 lbf"),
+    )
+    said = verdict(spec, reading("opening_force", "14", "lbf"))["limit"]
+    assert said == {
+        "comparator": "at_most",
+        "low": None,
+        "high": "15",
+        "unit": "lbf",
+        "nominal": "4 lbf",
+        "printed_si": "67 N",
+        "measurement_point": "latch stile",
+        "method": "pull",
+        "test_load": "250 lbf",
+        "repeats": 1,
+        "governs": "each",
+        "worked_out": None,
+    }
+    bare = verdict(at_least("clear_width", "32 in"), reading("clear_width", "33", "in"))["limit"]
+    empty = ("high", "nominal", "printed_si", "measurement_point", "method", "test_load")
+    assert [bare[key] for key in empty] == [None] * 6
+    assert bare["low"] == "32"

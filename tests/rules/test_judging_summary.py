@@ -85,6 +85,78 @@ def test_counts_and_untested() -> None:
     assert answer["complete"] is False
 
 
+@pytest.mark.parametrize(
+    ("readings", "checks", "says"),
+    [
+        ([FAIL], ["conforms"], "The opening does not conform to 1 of the 2 requirements tested."),
+        ([PASS], ["conforms"], "The opening conforms to the requirements tested (2)."),
+        ([PASS], [], "Not tested as a whole; 1 requirements were tested; 1 not tested."),
+        (
+            [reading("opening_force", "14", "lbf", instrument={"resolution": "2"})],
+            [],
+            (
+                "Cannot be judged as a whole; 0 requirements were tested; "
+                "1 inconclusive, 1 not tested."
+            ),
+        ),
+        (
+            [reading("opening_force", "14", "lbf", uncertainty="2")],
+            ["conforms"],
+            (
+                "The opening conforms to the requirements tested (2); "
+                "1 within the uncertainty of the limit."
+            ),
+        ),
+    ],
+)
+def test_the_sentence_counts_what_was_tested(
+    readings: list[dict[str, Any]], checks: list[str], says: str
+) -> None:
+    """How many were tested, how many failed, and what stays open."""
+    sent = [{"check": "label", "result": result} for result in checks]
+    assert summary(the_set(FORCE, check("label")), found(*readings, checks=sent))["says"] == says
+
+
+def test_a_visit_of_nothing_required_is_complete_once_something_was_looked_at() -> None:
+    """Where the activity asks for nothing, one finding makes a visit, and none makes none."""
+    held = the_set(resolved(FORCE, required=False), resolved(per_door("gap"), required=False))
+    assert summary(held, found(PASS))["complete"] is True
+    silent = judge(held, found())
+    assert silent["summary"]["complete"] is False
+    assert silent["verdicts"] == []
+    assert silent["summary"]["not_asked"] == ["invented/gap", "invented/opening_force"]
+
+
+def test_a_course_with_a_gap_in_its_record_leaves_the_visit_incomplete() -> None:
+    """A step or a time left out is not looked at, whatever else was seen of the sequence."""
+    held = the_set(
+        sequence("signal_closes", "starts", "closes", times=(at_most("start_delay", "9 s"),))
+    )
+    steps = [{"step": "starts", "seen": True}, {"step": "closes", "seen": True}]
+    times = [reading("start_delay", "3", "s")]
+    for some, timed, complete in (
+        (steps, times, True),
+        (steps[:1], times, False),
+        (steps, [], False),
+    ):
+        sent = {"sequence": "signal_closes", "result": "conforms", "steps": some, "times": timed}
+        assert summary(held, found(sequences=[sent]))["complete"] is complete
+
+
+def test_among_verdicts_alike_the_nearest_to_its_limit_governs() -> None:
+    """Of two that conform the smaller margin, of two that fail the larger breach, in whatever
+    unit; among equals the first id.
+    """
+    held = the_set(
+        resolved(at_most("opening_force", "100 N"), "b"),
+        resolved(at_most("opening_force", "20 lbf"), "a"),
+        resolved(at_most("opening_force", "20 lbf"), "c"),
+    )
+    for value, governing in (("14", "a"), ("30", "a"), ("21", "a")):
+        (only,) = summary(held, found(reading("opening_force", value, "lbf")))["governing"]
+        assert only == {"quantity": "opening_force", "requirement": f"invented/{governing}"}
+
+
 def test_advisory_stands_apart() -> None:
     """An advisory failure is shown under `advisory` and moves nothing in the summary."""
     held = the_set(FORCE, resolved(at_most("opening_force", "4 lbf"), "usual", advisory=True))

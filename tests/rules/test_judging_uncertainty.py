@@ -94,6 +94,9 @@ def test_without_uncertainty_the_probability_is_certain() -> None:
     limits = (None, Fraction(15))
     assert probability_of_conformity(Fraction(15), *limits, Fraction(0)) == "1.00000"
     assert probability_of_conformity(Fraction(16), *limits, Fraction(0)) == "0.00000"
+    above = (Fraction(6), None)
+    assert probability_of_conformity(Fraction(6), *above, Fraction(0)) == "1.00000"
+    assert probability_of_conformity(Fraction(5), *above, Fraction(0)) == "0.00000"
     assert band(Fraction(0), Fraction(0)) is Band.CLEAR
 
 
