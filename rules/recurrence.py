@@ -59,15 +59,15 @@ def _first(spec: IntervalSpec, start: date, before: Course | None) -> Course:
     """Where it stands while nobody came under it: owed one interval after its beginning.
 
     A changed interval is counted on from the last visit, or the beginning, of the one before it.
-    Where that day lies before the change, nobody is overdue by the change; but it puts off nothing
-    that was owed already.
+    Where that day lies before the change, or due days stand fixed, it begins anew; so nobody is
+    overdue by the change, but it puts off nothing that was owed already.
     """
     anew = _fixed_window(spec, start, 1) if _is_fixed(spec) else window_from_start(start, spec)
     if before is None:
         return Course(anew, counted_from=start)
     last, counted_from = before.last_on, before.counted_from
     window = window_after(last, spec) if last else window_from_start(counted_from, spec)
-    if window.due_on < start:
+    if _is_fixed(spec) or window.due_on < start:
         window = min(anew, before.window, key=lambda one: one.due_on)
     return Course(window, last, before.last_was_late, start)
 

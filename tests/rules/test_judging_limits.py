@@ -200,6 +200,14 @@ def test_inspectors_failure_stands_without_a_number() -> None:
 
 
 @pytest.mark.parametrize("word", ["not_tested", "not_applicable"])
+def test_a_number_not_on_file_is_said_to_be_missing_whatever_is_stated(word: str) -> None:
+    """Nobody can be asked to test it: what is missing is the number, not the test."""
+    stated = {"quantity": "pause_time", "result": word, "reason": "no gauge for it"}
+    answer = verdict(per_door("pause_time"), stated)
+    assert (answer["verdict"], answer["reason"]) == ("inconclusive", "no_instructions")
+
+
+@pytest.mark.parametrize("word", ["not_tested", "not_applicable"])
 def test_inspector_may_leave_a_limit_unmeasured(word: str) -> None:
     """In place of a value the inspector may say why there is none."""
     stated = {"quantity": "opening_force", "result": word, "reason": "no gauge for it"}
@@ -260,6 +268,8 @@ def test_any_flawed_repeat_takes_the_conformity_back() -> None:
         ("1.1213", "lbf", True),
         ("25.41", "lbf", True),  # 2.31 = 2.20 + 5 %, the end is inside
         ("25.42", "lbf", False),
+        ("5.25", "lbf", True),  # 1.05 / 2.20, the other end
+        ("5.26", "lbf", False),
         ("22", "lbf", False),
         ("11", "lbf", False),
         ("48.93", "N", False),  # the same force as 11 lbf, in another unit
@@ -283,6 +293,8 @@ def test_history_in_the_unit_of_the_reading() -> None:
     spec = at_most("opening_force", "30 lbf")
     marked = verdict(spec, reading("opening_force", "22", "lbf", history=["10", "10.1"]))
     assert [note["code"] for note in marked["notes"]] == ["unit_to_be_confirmed"]
+    gaps = verdict(spec, reading("opening_force", "22", "lbf", history=[None, "10", None]))
+    assert [note["code"] for note in gaps["notes"]] == ["unit_to_be_confirmed"]
     silent = verdict(spec, reading("opening_force", "22", "lbf", history=["0", "0"]))
     assert silent["notes"] == []
 

@@ -125,6 +125,8 @@ def test_a_visit_of_nothing_required_is_complete_once_something_was_looked_at() 
     assert silent["summary"]["complete"] is False
     assert silent["verdicts"] == []
     assert silent["summary"]["not_asked"] == ["invented/gap", "invented/opening_force"]
+    usual = the_set(resolved(check("label"), required=False, advisory=True))
+    assert summary(usual, found())["not_asked"] == []
 
 
 def test_a_course_with_a_gap_in_its_record_leaves_the_visit_incomplete() -> None:
