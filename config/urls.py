@@ -9,6 +9,7 @@ from config.metrics import metrics
 urlpatterns = [
     path("v1/", include("doors.api.urls")),
     path("v1/", include("inspections.api.urls")),
+    path("", include("doors.web.urls")),
     path("openapi.json", openapi, name="openapi"),
     path("docs", reference, name="docs"),
     path("docs/problems", problems, name="docs-problems"),

@@ -89,6 +89,24 @@ class AlreadyExistsError(ServiceError):
     detail = "Something of this name stands already."
 
 
+class LastAdministratorError(ServiceError):
+    """Nobody would be left who can let others in."""
+
+    kind = "conflict"
+    code = "last_administrator"
+    detail = (
+        "Nobody would be left who can let others in: make another administrator, or another "
+        "key that makes keys, first."
+    )
+
+
+class InvitationInvalidError(RefusedError):
+    """A token opens nothing; why not is the same to whoever holds it."""
+
+    code = "invitation_invalid"
+    detail = "This invitation cannot be used: it is unknown, used, expired, or not for you."
+
+
 class CannotServeError(ServiceError):
     """The service cannot do this just now, and says so rather than do half of it."""
 

@@ -14,7 +14,8 @@ from doors.models import Jurisdiction, Opening, Organization, Site
 from doors.services.grants import grant_leave
 from doors.services.jurisdictions import establish_jurisdiction
 from doors.services.openings import add_opening
-from doors.services.organizations import add_person, register_organization
+from doors.services.organizations import register_organization
+from doors.services.people import add_person
 from doors.services.sites import open_site
 from doors.tenancy import acting_for
 from inspections.models import Visit

@@ -8,6 +8,7 @@ limiter that cannot be asked refuses nobody: that is logged and counted.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
 from math import ceil, floor
@@ -114,6 +115,19 @@ def failed_authentication(request: Request) -> None:
     address = address_of(asking)
     guesses = bucket_of("failed_authentication", f"{address}:{prefix}")
     draw(asking, [guesses, bucket_of("address", address)])
+
+
+def count_attempt(request: HttpRequest, owner: str) -> int | None:
+    """Count an attempt to sign in as `owner` before it is looked at; the seconds to wait where
+    there were too many from this address. Who comes from elsewhere is not hindered.
+    """
+    address = address_of(request)
+    name = hashlib.sha256(owner.encode()).hexdigest()[:32]
+    try:
+        draw(request, [bucket_of("sign_in", f"{address}:{name}"), bucket_of("address", address)])
+    except ProblemError as refused:
+        return int(refused.headers["Retry-After"])
+    return None
 
 
 def _buckets(request: Request, view: Budgeted) -> list[Bucket]:

@@ -14,6 +14,7 @@ NAMED = {
     "stranger": "c47d9e13-0a6f-4e28-b3d1-5f8a7c6e2b03",
     "lately": "2026-03-02T08:00:00-06:00",
     "webhook_url": "https://doors.brass-lantern.example/hooks",
+    "claim_token": f"fdi_{'7c' * 32}",
     "neighbour": "d90b3f84-6c2a-4d17-a5e9-7b1c8f4d3e04",
 }
 _OVERRIDE = """\
@@ -65,6 +66,13 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "door_type": "accordion",
         "facts": {"operation": "power", "fire_door": True, "means_of_egress": True},
     },
+    "add_person": {
+        "name": "Noor Vale",
+        "email": "noor@lantern.example",
+        "telephone": "+1 555 0100",
+        "position": "Inspector",
+        "receives_notices": True,
+    },
     "add_site": {
         "reference": "HM-2",
         "name": "Harrow Mill South",
@@ -82,9 +90,14 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "remarks": "Two openings of the third floor were not tested; say why, or test them.",
     },
     "assemble_submittal": {"site": NAMED["site"]},
+    "change_me": {"address": ["1 High Street", "Quillhaven"], "language": "en"},
     "change_opening": {"location": "Lobby to atrium, north side", "rating_minutes": 90},
+    "change_organization": {"name": "Harrow Mill Estates"},
+    "change_person": {"position": "Lead inspector"},
+    "change_role": {"role": "recorder"},
     "change_webhook": {"events": ["visit.recorded", "submittal.returned"], "state": "enabled"},
     "change_site": {"name": "Harrow Mill North"},
+    "claim_organization": {"token": NAMED["claim_token"]},
     "draft_override": {
         "jurisdiction": "us-quillhaven",
         "title": "Quarterly operation test",
@@ -111,6 +124,17 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "actions": ["record", "submit"],
         "begins_on": "2026-01-01",
         "reason": "Yearly inspection",
+    },
+    "invite": {"email": "ivo@mill.example", "role": "reader"},
+    "issue_key": {
+        "label": "Tablet 7",
+        "scopes": ["openings:read", "visits:read", "visits:write"],
+        "expires_at": "2100-01-01T00:00:00Z",
+    },
+    "make_owner": {
+        "reference": "C-17",
+        "name": "Wickett Mill",
+        "address": ["3 Mill Race", "Quillhaven"],
     },
     "make_webhook": {
         "name": "Our scheduling system",

@@ -12,6 +12,7 @@ import environ
 from csp.constants import NONE, SELF
 
 from config.logs import configure_structlog, logging_to
+from config.settings.accounts import *  # noqa: F403 - settings by being here
 from config.settings.wiring import (  # noqa: F401 - settings by being here
     CELERY_BEAT_SCHEDULE,
     JOBS,
@@ -103,28 +104,6 @@ else:
     }
 RUNTIME_ROLE = env.str("RUNTIME_ROLE", default="doors_runtime")  # owns nothing, passes no wall
 
-# --- humans who sign in to pages ---------------------------------------------------------------
-
-AUTH_USER_MODEL = "doors.Account"
-PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
-AUTH_PASSWORD_VALIDATORS = [
-    {
-        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
-        "OPTIONS": {"min_length": 12},
-    },
-    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
-    {
-        "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
-        "OPTIONS": {"user_attributes": ["email"]},
-    },
-]
-LOGIN_URL = "sign-in"
-SESSION_COOKIE_AGE = 12 * 60 * 60  # seconds: a working day
-SESSION_COOKIE_HTTPONLY = True
-SESSION_COOKIE_SAMESITE = "Lax"
-CSRF_COOKIE_HTTPONLY = True
-CSRF_COOKIE_SAMESITE = "Lax"
-
 # --- files, mail -------------------------------------------------------------------------------
 
 STORAGES: dict[str, dict[str, Any]] = {
@@ -213,6 +192,8 @@ RATE_LIMITS = {
     "address": (env.int("RATE_PER_ADDRESS", default=120), 60),  # of those who need no key
     "long_work": (env.int("RATE_OF_LONG_WORK", default=30), 60),  # packets, imports, exports
     "files": (env.int("RATE_OF_FILES", default=300), 60),  # PDFs, photos, exported files
+    "invitations": (env.int("RATE_OF_INVITATIONS", default=60), 3_600),  # mails to strangers
+    "sign_in": (20, 60),  # attempts from one address on one account
     "failed_authentication": (20, 60),  # of one address with one key's public part
 }
 RATE_LIMITS_IN = "memory"  # exact in one process; production keeps them in Redis

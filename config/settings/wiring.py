@@ -12,6 +12,7 @@ REACTIONS = {
 }
 JOBS = {  # kind of long work -> the function that does it, given the job
     "assemble_submittal": "inspections.services.submittals.assemble_submittal",
+    "send_invitation": "doors.services.invitations.send_invitation",
     "settle_opening": "inspections.services.places.settle_opening",
     "settle_places": "inspections.services.places.settle_places",
     "settle_site": "inspections.services.places.settle_site",

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import structlog
+from django.utils import timezone
 from rest_framework.authentication import BaseAuthentication
 from rest_framework.exceptions import AuthenticationFailed
 from rest_framework.request import Request
 
 from doors.selectors.keys import KeyFound, key_by_secret
+from doors.services.keys import USE_NOTED_EVERY, note_use
 
 SCHEME = "Bearer"
 
@@ -27,8 +29,15 @@ class KeyAuthentication(BaseAuthentication):
         structlog.contextvars.bind_contextvars(
             organization_id=str(found.organization_id), key_id=str(found.key_id)
         )
+        _note(found)
         return None, found
 
     def authenticate_header(self, request: Request) -> str:
         """Name the scheme; without it the framework would answer 403."""
         return SCHEME
+
+
+def _note(key: KeyFound) -> None:
+    """Leave when it was used, where the last time is not of this minute."""
+    if key.last_used_at is None or timezone.now() - key.last_used_at >= USE_NOTED_EVERY:
+        note_use(key_id=key.key_id, organization_id=key.organization_id)

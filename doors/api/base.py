@@ -105,13 +105,15 @@ class TenantView(StrictView):
     `capabilities` of which a writer needs one. A handler of PATCH, PUT or DELETE passes
     `expected`, the versions that `If-Match` admits, to its service. With `in_pieces` a handler
     opens a transaction of its own, by `acting`, for each piece of its work. `largest_body`, in
-    bytes, is for a view whose body is a file.
+    bytes, is for a view whose body is a file. Where `conditional` is False a reader always gets
+    the body.
     """
 
     scope: ClassVar[str]
     capabilities: ClassVar[frozenset[str] | None] = None
     in_pieces: ClassVar[bool] = False
     largest_body: ClassVar[int | None] = None
+    conditional: ClassVar[bool] = True
     expected: Versions
 
     @property
@@ -185,7 +187,7 @@ class TenantView(StrictView):
         with nullcontext() if self.in_pieces else self.acting():
             response: HttpResponseBase = handler(request, *self.args, **self.kwargs)
             rendered = self.render(response) if isinstance(response, Response) else response
-        return _unless_known(request, rendered)
+        return _unless_known(request, rendered) if self.conditional else rendered
 
 
 def _asked(request: Request) -> str:

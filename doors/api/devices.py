@@ -15,9 +15,8 @@ from doors.api.amounts import AmountIn, AmountOut
 from doors.api.base import TenantView
 from doors.api.fields import CivilDateField, IdField, StrictSerializer, TextField
 from doors.api.lives import EndIn
-from doors.api.openings import KEEPERS
 from doors.api.scalars import WholeField
-from doors.models import Battery, Device, DeviceKind
+from doors.models import KEEPERS, Battery, Device, DeviceKind
 from doors.selectors.openings import opening_by_id
 from doors.services.devices import fit_battery, fit_device, take_out_battery, take_out_device
 from rules.facts import FACTS

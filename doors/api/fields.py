@@ -14,6 +14,8 @@ from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
+from django.core.exceptions import ValidationError as DjangoValidationError
+from django.core.validators import validate_email
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
@@ -21,6 +23,7 @@ from rest_framework.exceptions import ErrorDetail, ValidationError
 
 from doors.api.scalars import StringField
 from doors.clock import Instant
+from doors.names import fault_in_name
 
 _DECIMAL = re.compile(r"-?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?", re.ASCII)
 _UUID = re.compile(r"[0-9a-fA-F]{8}(?:-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}", re.ASCII)
@@ -37,8 +40,8 @@ _EARLIEST_YEAR = 1800
 LONGEST_DECIMAL = 40  # characters
 LONGEST_NAME = 200
 LONGEST_PROSE = 10_000
-# Bidirectional controls make a name read as another one.
-_BIDI = re.compile("[\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+LONGEST_EMAIL = 254
+_LANGUAGE = re.compile(r"[a-z]{2,3}(?:-[A-Z]{2})?", re.ASCII)
 
 
 class StrictSerializer(serializers.Serializer[Any]):
@@ -196,6 +199,7 @@ class TextField(StringField):
         "blank": "This may not be empty.",
         "too_long": "At most {longest} characters.",
         "control_character": "Control characters cannot stand here.",
+        "invisible_character": "Characters that cannot be seen cannot stand here.",
         "direction_control": "Characters that change the direction of writing cannot stand here.",
         "outer_space": "No space may stand at either end.",
     }
@@ -222,12 +226,48 @@ class TextField(StringField):
         return value
 
     def _check_characters(self, text: str) -> None:
-        if any(unicodedata.category(each) == "Cc" for each in text):
-            self.fail("control_character")
-        if _BIDI.search(text):
-            self.fail("direction_control")
-        if text != text.strip():
-            self.fail("outer_space")
+        fault = fault_in_name(text)
+        if fault is not None:
+            self.fail(fault)
+
+
+class EmailField(TextField):
+    """The address of a mailbox, in ASCII as mail servers take it."""
+
+    default_error_messages = {"not_an_address": "A mail address in ASCII, as ada@owner.example."}
+
+    def __init__(self, **kwargs: Any) -> None:
+        """Allow what mail allows, quoted names apart."""
+        super().__init__(max_length=LONGEST_EMAIL, **kwargs)
+
+    def to_internal_value(self, data: object) -> str:
+        """Return the address as sent."""
+        text = super().to_internal_value(data)
+        try:
+            if text:
+                validate_email(text)
+        except DjangoValidationError:
+            self.fail("not_an_address")
+        if not text.isascii() or '"' in text:
+            self.fail("not_an_address")
+        return text
+
+
+class LanguageField(TextField):
+    """A language as BCP 47 writes it: two or three letters, and a country where it matters."""
+
+    default_error_messages = {"not_a_language": "A language tag, as en or fr-CA."}
+
+    def __init__(self, **kwargs: Any) -> None:
+        """Allow a language, and a country."""
+        super().__init__(max_length=8, **kwargs)
+
+    def to_internal_value(self, data: object) -> str:
+        """Return the tag."""
+        text = super().to_internal_value(data)
+        if not _LANGUAGE.fullmatch(text):
+            self.fail("not_a_language")
+        return text
 
 
 class ProseField(TextField):

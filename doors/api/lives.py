@@ -23,8 +23,7 @@ from doors.api.inventory import (
     outage_row,
 )
 from doors.api.library import FACTS, INSTRUCTION, LibraryObject
-from doors.api.openings import KEEPERS
-from doors.models import OpeningFacts, OpeningTag, Outage
+from doors.models import KEEPERS, OpeningFacts, OpeningTag, Outage
 from doors.selectors.openings import opening_by_id, shown_opening
 from doors.services.lives import (
     record_facts,

@@ -25,7 +25,7 @@ from doors.api.inventory import (
 from doors.api.patches import read_patch
 from doors.api.problems import At, ProblemError
 from doors.api.queries import date_parameter, instant_parameter, uuid_parameter
-from doors.models import DOOR_TYPES, Capability, Opening, OpeningTag
+from doors.models import DOOR_TYPES, KEEPERS, Opening, OpeningTag
 from doors.selectors.openings import STATES, in_state, openings_shown, shown_opening, tags_on
 from doors.services.openings import add_opening, change_opening
 
@@ -45,7 +45,6 @@ SINCE = OpenApiParameter(
     OpenApiTypes.DATETIME,
     description="Only what was recorded or changed at this instant or later.",
 )
-KEEPERS = frozenset({Capability.OWNER, Capability.INSPECTOR, Capability.REPAIRER})
 
 
 class OpeningsView(TenantView):

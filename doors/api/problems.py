@@ -146,6 +146,9 @@ _TABLE = (
     ("wrong_state", 409, "Not in this state", (
         "The thing is not in a state in which this can be done. Read it again and look at its "
         "state.")),
+    ("last_administrator", 409, "The last one who can let others in", (
+        "Without this key or member nobody could ever be let in again. Make another administrator,"
+        " or another key with `keys:write`, first.")),
     ("request_in_progress", 409, "The same request is under way", (
         "A request with this Idempotency-Key is being worked on. Repeat it after the time that "
         "`Retry-After` gives.")),
@@ -169,6 +172,9 @@ _TABLE = (
     ("refused", 422, "Refused", (
         "The request was understood, and a rule of the work forbids it; `detail` says which. "
         "Nothing was stored.")),
+    ("invitation_invalid", 422, "This invitation cannot be used", (
+        "It is unknown, used, expired, withdrawn, or not for you; which of these is never told. "
+        "Ask whoever invited you for a new one.")),
     ("in_the_future", 422, "Said to have happened in the future", (
         "A visit, a reading or a repair cannot have happened after now. Look at the clock and the"
         " offset of the device. Nothing was stored.")),

@@ -13,10 +13,10 @@ from rest_framework.response import Response
 from doors.api import paging
 from doors.api.base import TenantView
 from doors.api.etags import tagged
-from doors.api.fields import CivilDateField, StrictSerializer, TextField
+from doors.api.fields import CivilDateField, IdField, StrictSerializer, TextField
 from doors.api.patches import Patch, read_patch
 from doors.errors import NotVisibleError
-from doors.models import Capability, Site
+from doors.models import KEEPERS, Site
 from doors.services.sites import change_site, open_site
 
 
@@ -29,7 +29,11 @@ class SiteIn(StrictSerializer):
     time_zone = TextField(max_length=64, help_text="IANA name, as America/Chicago.")
     jurisdiction = TextField(max_length=60, help_text="Code of the place it lies in.")
     in_custody_from = CivilDateField(
-        required=False, help_text="First day of your custody; today where absent."
+        required=False, help_text="First day of the owner's custody; today where absent."
+    )
+    owner_id = IdField(
+        required=False,
+        help_text="Id of an owner that you made and nobody has claimed; you where absent.",
     )
 
 
@@ -71,7 +75,7 @@ class SitesView(TenantView):
     """The buildings you have sight of."""
 
     scope = "sites"
-    capabilities = frozenset({Capability.OWNER})
+    capabilities = KEEPERS
     parameters = {"get": paging.PARAMETERS}
 
     @extend_schema(operation_id="list_sites", responses=SiteOut(many=True))
@@ -81,7 +85,7 @@ class SitesView(TenantView):
 
     @extend_schema(operation_id="add_site", request=SiteIn, responses={201: SiteOut})
     def post(self, request: Request) -> Response:
-        """Record a site in your custody."""
+        """Record a site in your custody, or in that of an owner you made."""
         body = SiteIn(data=request.data)
         body.is_valid(raise_exception=True)
         fields = dict(body.validated_data)
@@ -93,7 +97,7 @@ class SiteView(TenantView):
     """One building."""
 
     scope = "sites"
-    capabilities = frozenset({Capability.OWNER})
+    capabilities = KEEPERS
 
     @extend_schema(operation_id="read_site", responses=SiteOut)
     def get(self, request: Request, site_id: UUID) -> Response:
@@ -105,7 +109,7 @@ class SiteView(TenantView):
 
     @extend_schema(operation_id="change_site", request=SitePatch, responses=SiteOut)
     def patch(self, request: Request, site_id: UUID) -> Response:
-        """Change the name or the address of a site in your custody."""
+        """Change the name or the address of a site that you manage."""
         changed = read_patch(SitePatch, request)
         site = change_site(site_id=site_id, expected=self.expected, **changed)
         return tagged(site_row(site))

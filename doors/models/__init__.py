@@ -14,7 +14,7 @@ from doors.models.keys import EVERY_SCOPE, Key
 from doors.models.ledger import LedgerEntry, LedgerHead
 from doors.models.members import ROLES, Member, Role
 from doors.models.openings import DOOR_TYPES, PARTICULARS, Opening, OpeningFacts, OpeningTag
-from doors.models.organizations import Capability, Organization
+from doors.models.organizations import KEEPERS, Capability, Organization
 from doors.models.outages import Outage
 from doors.models.overrides import Override
 from doors.models.people import Person
@@ -27,6 +27,7 @@ __all__ = [
     "ACTIONS",
     "DOOR_TYPES",
     "EVERY_SCOPE",
+    "KEEPERS",
     "PARTICULARS",
     "ROLES",
     "Account",

@@ -41,7 +41,7 @@ class Custody(Row):
                 fields=["site"], condition=Q(ends_on__isnull=True), name="one_custodian_now"
             ),
             models.CheckConstraint(
-                condition=Q(ends_on__isnull=True) | Q(ends_on__gt=F("begins_on")),
+                condition=Q(ends_on__isnull=True) | Q(ends_on__gte=F("begins_on")),
                 name="custody_runs_forward",
             ),
         ]

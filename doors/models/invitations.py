@@ -8,11 +8,11 @@ from django.db.models import Q
 from doors.models.homes import OrganizationRow
 from doors.models.members import Role
 from doors.tenancy import Purpose
-from doors.walls import AUTHORED, OWN, Wall
+from doors.walls import ORGANIZATION, OWN, Wall
 
 _TO_CLAIM = (
-    "(to_claim_id IS NULL OR EXISTS (SELECT 1 FROM doors_organization o"
-    f" WHERE o.id = {{table}}.to_claim_id AND o.{AUTHORED} AND o.claimed_at IS NULL))"
+    "(to_claim_id IS NULL OR EXISTS (SELECT 1 FROM doors_organization o WHERE"
+    f" o.id = {{table}}.to_claim_id AND o.author_id = {ORGANIZATION} AND o.claimed_at IS NULL))"
 )
 
 

@@ -9,6 +9,7 @@ from doors.tenancy import Purpose
 from doors.walls import OWN, Wall
 
 SCOPED = (
+    "claims",
     "blobs",
     "custody",
     "deficiencies",
@@ -25,6 +26,7 @@ SCOPED = (
     "notices",
     "openings",
     "organization",
+    "organizations",
     "overrides",
     "people",
     "sandboxes",

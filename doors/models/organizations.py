@@ -7,8 +7,9 @@ from django.db.models import Q
 
 from doors.models.homes import Row
 from doors.tenancy import Context, Purpose, WalledManager
-from doors.walls import AUTHORED, ORGANIZATION, Wall
+from doors.walls import ORGANIZATION, Wall
 
+_MADE = f"author_id = {ORGANIZATION}"
 _WORKS_WITH = (
     "EXISTS (SELECT 1 FROM doors_grant g WHERE"
     f" (g.owner_id = {{table}}.id AND g.grantee_id = {ORGANIZATION})"
@@ -26,6 +27,10 @@ class Capability(models.TextChoices):
     READER = "reader"
 
 
+# Who records buildings and doors: an owner its own, a firm those of an owner it made.
+KEEPERS = frozenset({Capability.OWNER, Capability.INSPECTOR, Capability.REPAIRER})
+
+
 class Organization(Row):
     """A party. It sees itself, whom it made, who was merged into it, and with whom a grant joins
     it; others know its name from what it wrote.
@@ -38,10 +43,9 @@ class Organization(Row):
 
     OPEN_TO = frozenset({Purpose.AUTHENTICATION, Purpose.SET_UP, Purpose.CUSTODY, Purpose.CLAIM})
     WALL = Wall(
-        read=f"id = {ORGANIZATION} OR {AUTHORED} OR merged_into_id = {ORGANIZATION}"
-        f" OR {_WORKS_WITH}",
+        read=f"id = {ORGANIZATION} OR {_MADE} OR merged_into_id = {ORGANIZATION} OR {_WORKS_WITH}",
         write="false",
-        change=f"id = {ORGANIZATION} OR ({AUTHORED} AND claimed_at IS NULL)",
+        change=f"id = {ORGANIZATION} OR ({_MADE} AND claimed_at IS NULL)",
         changeable=(
             "name",
             "address",

@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
-from django.db.models import F, Q
+from django.db.models import F, Q, QuerySet
 
-from doors.models import Key
-from doors.tenancy import Purpose, looking_up
+from doors.models import ROLES, Key
+from doors.tenancy import Purpose, current, looking_up
 
 _SHAPE = re.compile(r"fdk_([0-9a-f]{16})_([0-9a-f]{64})_([0-9a-f]{8})", re.ASCII)
 _NOBODY = "0" * 64
@@ -30,6 +30,8 @@ class KeyFound:
     capabilities: frozenset[str]
     scopes: frozenset[str]
     expires_at: datetime | None
+    last_used_at: datetime | None = None
+    member_id: UUID | None = None
 
 
 def compose(lookup: str, secret: str) -> str:
@@ -43,16 +45,26 @@ def secret_digest(secret: str) -> str:
     return hashlib.sha256(secret.encode()).hexdigest()
 
 
+def live_keys() -> QuerySet[Key]:
+    """Keys in sight that open something now. A key of a member ends with the membership."""
+    unexpired = Q(expires_at=None) | Q(expires_at__gt=current().now)
+    return Key.objects.filter(unexpired, revoked_at=None, member__ends_at=None)
+
+
 def key_by_secret(presented: str) -> KeyFound | None:
     """The key, if it stands. Unknown, revoked and expired are the same to whoever asks."""
     shape = _SHAPE.fullmatch(presented)
     if shape is None or compose(shape[1], shape[2]) != presented:
         return None
-    with looking_up(Purpose.AUTHENTICATION) as context:
+    with looking_up(Purpose.AUTHENTICATION):
         row = (
-            Key.objects.filter(Q(expires_at=None) | Q(expires_at__gt=context.now))
-            .filter(lookup=shape[1], revoked_at=None)
-            .annotate(name=F("organization__name"), may=F("organization__capabilities"))
+            live_keys()
+            .filter(lookup=shape[1])
+            .annotate(
+                name=F("organization__name"),
+                may=F("organization__capabilities"),
+                role=F("member__role"),
+            )
             .first()
         )
     expected = row.secret_sha256 if row else _NOBODY
@@ -64,6 +76,8 @@ def key_by_secret(presented: str) -> KeyFound | None:
         organization_id=row.organization_id,
         organization_name=row.name,
         capabilities=frozenset(row.may),
-        scopes=frozenset(row.scopes),
+        scopes=frozenset(row.scopes) & ROLES[row.role] if row.role else frozenset(row.scopes),
         expires_at=row.expires_at,
+        last_used_at=row.last_used_at,
+        member_id=row.member_id,
     )

@@ -1,11 +1,14 @@
-"""The organization at work, and others by the id that one of them was told."""
+"""The organization at work, and others that it knows or was told of by their id."""
 
 from __future__ import annotations
 
 from uuid import UUID
 
-from doors.models import Organization
-from doors.tenancy import Purpose, current, looking_up
+from django.db.models import Count, Q
+
+from doors.errors import NotVisibleError
+from doors.models import ACTIONS, Organization, Sight
+from doors.tenancy import Purpose, acting_organization, current, looking_up
 
 
 def acting_party() -> Organization:
@@ -20,3 +23,22 @@ def party_by_id(organization_id: UUID) -> Organization:
     """Another organization, which whoever offers or grants it something must know by its id."""
     with looking_up(Purpose.CUSTODY):
         return Organization.objects.get(id=organization_id)
+
+
+def organization_by_id(organization_id: UUID) -> Organization:
+    """An organization that the acting one knows, or nothing by this address."""
+    found = Organization.objects.filter(id=organization_id).first()
+    if found is None:
+        raise NotVisibleError
+    return found
+
+
+def sites_by_custodian() -> dict[UUID, dict[str, int]]:
+    """For each custodian on whose sites one may act now: on how many, by action."""
+    sights = Sight.active(acting_organization(), current().now)
+    counts = {
+        action: Count("site_id", filter=Q(**{f"may_{action}": True}), distinct=True)
+        for action in ACTIONS
+    }
+    rows = sights.values_list("custodian_id").annotate(**counts).order_by("custodian_id")
+    return {row[0]: dict(zip(ACTIONS, row[1:], strict=True)) for row in rows}

@@ -10,10 +10,9 @@ from uuid import UUID
 from django.db import IntegrityError, transaction
 
 from doors.clock import civil_date, zone
-from doors.errors import AlreadyExistsError, RefusedError
-from doors.models import Custody, Site, SitePlace
+from doors.errors import AlreadyExistsError, RefusedError, WrongStateError
+from doors.models import Capability, Custody, Organization, Site, SitePlace
 from doors.selectors.jurisdictions import jurisdiction_by_code
-from doors.selectors.organizations import acting_party
 from doors.selectors.sight import sight_of
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
 from doors.services.sight import derive_sight, lock_sight
@@ -30,28 +29,44 @@ def open_site(
     time_zone: str,
     jurisdiction_code: str,
     in_custody_from: date | None = None,
+    owner_id: UUID | None = None,
 ) -> Site:
-    """Make a site in the acting owner's custody, lying in that jurisdiction from the same day."""
+    """Make a site in an owner's custody, lying in that jurisdiction from the same day. The owner
+    is the acting organization, or one that it made and nobody has claimed.
+    """
     zone(time_zone)
-    now, owner_id = current().now, acting_organization()
+    now, owner_id = current().now, owner_id or acting_organization()
     lock_sight(owner_id)
+    owner = _owner(owner_id)
     today = civil_date(now, time_zone)
     begins_on = in_custody_from or today
     if begins_on > today:
         raise RefusedError.at("/in_custody_from", "Custody cannot begin in the future.")
     place = jurisdiction_by_code(jurisdiction_code, "/jurisdiction")
     site = _create(reference, name, address, time_zone)
-    owner_name = acting_party().name
     with looking_up(Purpose.CUSTODY, write=True):
-        Custody.objects.create(
-            site=site, owner_id=owner_id, owner_name=owner_name, begins_on=begins_on
-        )
+        Custody.objects.create(site=site, owner=owner, owner_name=owner.name, begins_on=begins_on)
     derive_sight(site_ids=[site.id])
     SitePlace.objects.create(site=site, jurisdiction=place, begins_on=begins_on)
     content = {"reference": reference, "jurisdiction": place.code, "from": begins_on.isoformat()}
     line = LedgerLine("site_opened", site.id, site.id, content)
     write_ledger(custodian_id=owner_id, lines=[line])
     return site
+
+
+def _owner(owner_id: UUID) -> Organization:
+    """The owner a site is made for; refused where it speaks for itself, or is no owner."""
+    owner = Organization.objects.filter(id=owner_id).first()
+    own = owner_id == acting_organization()
+    if owner is None or not (own or owner.author_id == acting_organization()):
+        raise RefusedError.at("/owner_id", "You have made no owner with this id.")
+    if own and Capability.OWNER not in owner.capabilities:
+        detail = "Your organization owns no buildings: name an owner that you made."
+        raise RefusedError.at("/owner_id", detail)
+    if not own and owner.claimed_at is not None:
+        detail = "This owner has been claimed: its own people record its sites now."
+        raise WrongStateError.at("/owner_id", detail)
+    return owner
 
 
 @transaction.atomic

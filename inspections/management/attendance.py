@@ -22,9 +22,9 @@ _WORST_FIRST = ("does_not_conform", "inconclusive", "not_tested", "conforms", "n
 
 def find_opening(stage: Stage) -> None:
     """The firm reads who it is, finds the door by its tag, and reads what applies to it."""
-    me = stage.firm.get("/v1/me")
+    firm = stage.firm.get("/v1/me")["organization"]["name"]
     tag = stage.plan["opening"]
-    stage.say.step(f"{me['organization']} finds opening {tag} by its tag and reads what applies")
+    stage.say.step(f"{firm} finds opening {tag} by its tag and reads what applies")
     found = stage.firm.get("/v1/openings", tag=tag)["data"]
     expect(len(found) == 1, f"the tag {tag} finds {len(found)} openings, not one")
     stage.seen["opening"] = stage.firm.get(f"/v1/openings/{found[0]['id']}")

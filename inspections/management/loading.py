@@ -16,7 +16,8 @@ from doors.services.grants import grant_leave
 from doors.services.jurisdictions import establish_jurisdiction
 from doors.services.keys import issue_key
 from doors.services.openings import add_opening
-from doors.services.organizations import add_person, register_organization
+from doors.services.organizations import register_organization
+from doors.services.people import add_person
 from doors.services.sites import open_site
 from doors.tenancy import acting_for, current
 from inspections.management.history import Fault, Past, findings_of, past_of

@@ -12,6 +12,7 @@ from datetime import timedelta
 
 import structlog
 
+from doors.channels.email import Undeliverable
 from doors.selectors.sight import custodian_of
 from doors.services.claims import (
     Claim,
@@ -22,7 +23,7 @@ from doors.services.claims import (
     release_claim,
 )
 from doors.tenancy import Purpose, acting_for, current, looking_up
-from inspections.channels.email import Undeliverable, send_email
+from inspections.channels.email import send_email
 from inspections.models import Notice
 from inspections.services.custody import retarget
 

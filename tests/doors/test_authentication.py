@@ -1,12 +1,11 @@
 """Who may call at all, and with which scope."""
 
-from datetime import timedelta
-
 import pytest
 from django.test import Client
 
 from doors.services.keys import issue_key, revoke_key
 from doors.tenancy import acting_for
+from tests.clients import expired_key
 from tests.doors.callers import Answer, Caller, caller
 
 pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.doors.routes")]
@@ -39,9 +38,8 @@ def test_a_valid_key_is_let_in(inspector: Caller) -> None:
 
 def test_every_invalid_key_gets_the_same_answer(inspector: Caller) -> None:
     """No key, another scheme, unknown, altered, expired and revoked: byte for byte one answer."""
-    with acting_for(inspector.organization.id, write=True) as context:
-        yesterday = context.now - timedelta(days=1)
-        _, expired = issue_key(label="old", scopes=["visits:read"], expires_at=yesterday)
+    expired = expired_key(inspector.organization)
+    with acting_for(inspector.organization.id, write=True):
         row, revoked = issue_key(label="lost", scopes=["visits:read"])
     assert get(f"Bearer {revoked}").status_code == 200
     with acting_for(inspector.organization.id, write=True):

@@ -11,7 +11,7 @@ from django.core.mail import EmailMessage
 from django.utils import timezone
 
 from doors.services.claims import Claim
-from doors.services.organizations import add_person
+from doors.services.people import add_person
 from doors.tenancy import Purpose, acting_for, looking_up
 from inspections.models import Notice, Owing
 from inspections.services import notices

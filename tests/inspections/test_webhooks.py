@@ -17,7 +17,7 @@ from standardwebhooks import WebhookVerificationError
 from doors.clock import civil_date
 from doors.models import Grant, LedgerEntry, Organization
 from doors.services.grants import end_grant
-from doors.services.organizations import add_person
+from doors.services.people import add_person
 from doors.tenancy import Purpose, acting_for, looking_up
 from inspections.channels.signatures import new_secret, signature_headers
 from inspections.channels.webhooks import NotReached

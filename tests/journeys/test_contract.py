@@ -95,6 +95,7 @@ def callers(
     named["unfiled"] = clients["firm"].get(f"/v1/jobs/{job.id}").json()["result"]["submittal"]
     named |= {"code": TOWN, "file_sha256": found["file_sha256"], "sha256": ids["sha256"]}
     named["photo_sha256"] = _picture(clients["firm"])
+    named["claim_token"] = _invitation(clients["firm"])
     named |= {"site": cast.site.id, "opening": cast.opening.id}
     named["webhook_url"] = "http://127.0.0.1:9/hooks"
     named["lately"] = datetime.now(UTC).isoformat()
@@ -107,6 +108,13 @@ def _picture(client: APIClient) -> str:
     content: Any = png((8, 8))  # the framework's types know text alone
     kept = client.generic("POST", "/v1/blobs", content, content_type="image/png")
     return str(kept.json()["sha256"])
+
+
+def _invitation(client: APIClient) -> str:
+    """Make an owner, invite somebody to claim it, and return the token."""
+    owner = client.post("/v1/organizations", {"reference": "here", "name": "Not here yet"}).json()
+    sent = {"email": "somebody@mill.example"}
+    return str(client.post(f"/v1/organizations/{owner['id']}/invitations", sent).json()["token"])
 
 
 @contextmanager

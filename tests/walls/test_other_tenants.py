@@ -12,11 +12,13 @@ from django.urls import URLPattern, URLResolver, get_resolver
 from pytest_django.fixtures import Settings
 from rest_framework.test import APIClient
 
-from doors.models import Grant, Job
+from doors.models import EVERY_SCOPE, Grant, Job, Person, Role
 from doors.services.blobs import keep_blob, look_at
 from doors.services.custody import offer_custody
 from doors.services.devices import fit_battery, fit_device
+from doors.services.invitations import invite
 from doors.services.jobs import run_waiting_jobs
+from doors.services.keys import issue_key
 from doors.services.lives import take_out_of_service
 from doors.services.overrides import draft_override
 from doors.services.photos import add_photo
@@ -25,7 +27,7 @@ from inspections.models import Deficiency, WebhookDelivery
 from inspections.services.submittals import ask_for_submittal, file_submittal
 from inspections.services.webhooks import make_webhook, try_webhook
 from tests.cast import TOWN, Cast, findings, visit
-from tests.clients import client_of
+from tests.clients import client_of, member_of
 from tests.doors.pictures import png
 from tests.inspections.test_duties import QUARTERLY
 
@@ -52,6 +54,11 @@ ITEMS = {
     "/v1/custody-offers/{offer}": {"owner", "neighbour"},
     "/v1/grants/{grant}": {"owner", "firm"},
     "/v1/jobs/{job}": {"firm"},
+    "/v1/organizations/{organization}": {"owner", "firm"},
+    "/v1/organizations/{organization}/invitations": {"owner", "firm"},  # each its own
+    "/v1/people/{person}": {"owner"},
+    "/v1/members/{member}": {"owner"},
+    "/v1/keys/{key}": {"owner"},
     "/v1/submittals/{submittal}": {"owner", "firm", "authority"},
     "/v1/submittals/{submittal}/file": {"owner", "firm", "authority"},
     "/v1/webhooks/{webhook}": {"firm"},
@@ -111,6 +118,10 @@ WRITES: dict[str, tuple[dict[str, Any], set[str]]] = {
     "/v1/webhooks/{webhook}/secrets": ({}, {"firm"}),
     "/v1/webhooks/{webhook}/test": ({}, {"firm"}),
     "/v1/webhook-deliveries/{delivery}/redelivery": ({}, {"firm"}),
+    "/v1/invitations/{invitation}/withdrawal": ({}, {"owner"}),
+    "/v1/people/{person}/end": ({}, {"owner"}),
+    "/v1/members/{member}/end": ({}, {"owner"}),
+    "/v1/keys/{key}/revocation": ({}, {"owner"}),
     "/v1/grants/{grant}/end": ({"ends_on": "2100-01-01"}, {"owner"}),
 }
 CLASHES = {
@@ -136,9 +147,14 @@ LISTS = {
     "/v1/webhooks": {"firm"},
     "/v1/webhook-deliveries": {"firm"},
     "/v1/ledger": {"owner", "firm"},
+    "/v1/organizations": {"owner", "firm"},
+    "/v1/people": {"owner"},
+    "/v1/members": {"owner"},
+    "/v1/keys": {"owner"},
 }
 EVERYBODYS = {"/v1/me", "/v1/jurisdictions", "/v1/overrides", "/v1/ledger/verification"}
 OTHERS = {
+    "/v1/claims": "whoever holds the token",
     "/v1/duties/calendar": "text of the caller's own duties",
     "/v1/submittals/changes": "an authority's own feed",
     "/v1/visits/batch": "each item as a single visit: another's opening is 404 in its result",
@@ -167,9 +183,18 @@ def stage(cast: Cast, settings: Settings) -> tuple[dict[str, APIClient], dict[st
     hung = _hung(cast)
     with acting_for(cast.owner.id, write=False):
         grant = Grant.objects.get().id
+        person = Person.objects.get().id
+    member = member_of(cast.owner, role=Role.READER)
     with acting_for(cast.owner.id, write=True):
+        key, _ = issue_key(label="spare", scopes=["visits:read"])
         offer = offer_custody(
             site_id=cast.site.id, buyer_id=cast.neighbour.id, begins_on=date(2100, 1, 1)
+        )
+        invitation, _ = invite(
+            organization_id=cast.owner.id,
+            email="new@owner.example",
+            role=Role.READER,
+            reach=EVERY_SCOPE,
         )
     settings.WEBHOOKS_TO_LOOPBACK = True
     with acting_for(cast.firm.id, write=True):
@@ -179,6 +204,11 @@ def stage(cast: Cast, settings: Settings) -> tuple[dict[str, APIClient], dict[st
     ids = {
         "webhook": webhook.id,
         "delivery": delivery.id,
+        "organization": cast.owner.id,
+        "person": person,
+        "member": member.id,
+        "key": key.id,
+        "invitation": invitation.id,
         "site": cast.site.id,
         "opening": cast.opening.id,
         "visit": made.id,

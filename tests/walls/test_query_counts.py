@@ -5,7 +5,7 @@ from __future__ import annotations
 import copy
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import Any, NamedTuple
 from uuid import UUID, uuid4
 
@@ -24,13 +24,18 @@ from doors.models import (
     CustodyOffer,
     Device,
     Grant,
+    Invitation,
     Jurisdiction,
+    Key,
     LedgerEntry,
+    Member,
     Opening,
     OpeningFacts,
     OpeningTag,
+    Organization,
     Outage,
     Override,
+    Person,
     Photo,
     Sight,
     Site,
@@ -76,7 +81,9 @@ LISTS = {
     "/v1/duties": Listed("owner", Duty, lambda n: {"requirement": f"r-{n}"}),
     "/v1/grants": Listed("owner", Grant),
     "/v1/jurisdictions": Listed("owner", Jurisdiction, lambda n: {"code": f"us-{n}"}),
+    "/v1/keys": Listed("owner", Key, lambda n: {"lookup": f"{n:016x}"}),
     "/v1/ledger": Listed("owner", LedgerEntry),
+    "/v1/members": Listed("owner", Member, lambda _: {"ends_at": datetime(2100, 1, 1, tzinfo=UTC)}),
     "/v1/notices": Listed("owner", Notice, lambda _: {"thing": uuid4()}),
     "/v1/openings": Listed("owner", Opening, lambda n: {"tag": f"t-{n}"}),
     "/v1/openings/{opening_id}/batteries": Listed("owner", Battery),
@@ -85,7 +92,12 @@ LISTS = {
     "/v1/openings/{opening_id}/outages": Listed("owner", Outage, _past),
     "/v1/openings/{opening_id}/photos": Listed("owner", Photo, lambda n: {"sha256": f"{n:064x}"}),
     "/v1/openings/{opening_id}/tags": Listed("owner", OpeningTag, _past),
+    "/v1/organizations": Listed("owner", Organization, lambda n: {"reference": f"o-{n}"}),
+    "/v1/organizations/{organization_id}/invitations": Listed(
+        "owner", Invitation, lambda n: {"token_sha256": f"{n:064x}"}
+    ),
     "/v1/overrides": Listed("authority", Override),
+    "/v1/people": Listed("owner", Person),
     "/v1/sites": Listed("owner", Site, lambda n: {"reference": f"s-{n}"}),
     "/v1/sites/{site_id}/custody": Listed("owner", Custody, _past),
     "/v1/sites/{site_id}/places": Listed("owner", SitePlace, _past),
@@ -137,6 +149,8 @@ def multiply(listed: Listed, first: models.Model, times: range) -> None:
         twin.pk = uuid4() if isinstance(first.pk, UUID) else None
         for name, value in listed.vary(at).items():
             setattr(twin, name, value)
+        if isinstance(twin, Organization):
+            twin.author_id = first.pk  # one that it made is one that it sees
         made.append(twin)
     listed.model._base_manager.bulk_create(made)
     if listed.model is Site:
@@ -165,7 +179,8 @@ def test_a_list_costs_the_same_whatever_stands_on_it(
     if listed.model is ReadLine:
         clients["authority"].get(f"/v1/submittals/{ids['submittal']}")
     client = clients[listed.who]
-    asked = f"{address.format(site_id=ids['site'], opening_id=ids['opening'])}?limit={MAX_LIMIT}"
+    places = {f"{name}_id": id_ for name, id_ in ids.items()}
+    asked = f"{address.format(**places)}?limit={MAX_LIMIT}"
     with as_owner_of_the_tables():
         first = listed.model._base_manager.order_by("pk").filter(**_own(listed, ids)).first()
     assert first is not None
@@ -186,6 +201,10 @@ def _own(listed: Listed, ids: dict[str, UUID]) -> dict[str, Any]:
     names = {field.name for field in listed.model._meta.get_fields()}
     if listed.model is Site:
         return {"id": ids["site"]}
+    if listed.model is Organization:
+        return {"id": ids["organization"]}
+    if listed.model in {Invitation, Key, Member, Person}:
+        return {"organization_id": ids["organization"]}
     if listed.model is LedgerEntry:
         return {"site_id": ids["site"]}
     return {"site_id": ids["site"]} if "site" in names and listed.model is not Grant else {}

@@ -1,0 +1,23 @@
+"""Humans who sign in to pages: their passwords, attempts, sessions and cookies."""
+
+AUTH_USER_MODEL = "doors.Account"
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
+AUTH_PASSWORD_VALIDATORS = [
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 12},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
+        "OPTIONS": {"user_attributes": ["email"]},
+    },
+]
+COUNT_ATTEMPT = "config.http.budgets.count_attempt"  # of signing in, by pages
+SESSION_ENGINE = "doors.web.sessions"
+SESSION_COOKIE_AGE = 12 * 60 * 60  # seconds: a working day
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_HTTPONLY = True
+CSRF_COOKIE_SAMESITE = "Lax"

@@ -1,0 +1,27 @@
+"""Which characters may stand in a name, wherever it comes from."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from typing import Literal
+
+Fault = Literal["control_character", "direction_control", "invisible_character", "outer_space"]
+
+# Letters that draw nothing: with one of them two names that look alike are two names. The
+# category Cf holds the others (joiners, soft hyphens, tags).
+_FILLERS = frozenset("\u034f\u115f\u1160\u17b4\u17b5\u2800\u3164\uffa0")
+# Bidirectional controls make a name read as another one.
+_BIDI = re.compile("[\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+
+
+def fault_in_name(text: str) -> Fault | None:
+    """What is wrong with a name that is not empty, if anything; spaces at its ends are."""
+    categories = [unicodedata.category(each) for each in text]
+    if "Cc" in categories:
+        return "control_character"
+    if _BIDI.search(text):
+        return "direction_control"
+    if _FILLERS & set(text) or {"Cf", "Zl", "Zp"} & set(categories):
+        return "invisible_character"
+    return "outer_space" if text != text.strip() else None
