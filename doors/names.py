@@ -15,6 +15,11 @@ _FILLERS = frozenset("\u034f\u115f\u1160\u17b4\u17b5\u2800\u3164\uffa0")
 _BIDI = re.compile("[\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 
 
+def normal(text: str) -> str:
+    """The text in Unicode's normal form C."""
+    return unicodedata.normalize("NFC", text)
+
+
 def fault_in_name(text: str) -> Fault | None:
     """What is wrong with a name that is not empty, if anything; spaces at its ends are."""
     categories = [unicodedata.category(each) for each in text]
@@ -25,3 +30,9 @@ def fault_in_name(text: str) -> Fault | None:
     if _FILLERS & set(text) or {"Cf", "Zl", "Zp"} & set(categories):
         return "invisible_character"
     return "outer_space" if text != text.strip() else None
+
+
+def fault_in_prose(text: str) -> Fault | None:
+    """What is wrong with free text of several lines; tabs, line ends and directions may stand."""
+    wrong = any(unicodedata.category(each) == "Cc" and each not in "\t\n\r" for each in text)
+    return "control_character" if wrong else None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from celery import shared_task
 
+from doors.services.exports import forget_old_exports
 from doors.services.jobs import run_waiting_jobs
 from doors.services.replays import forget_old_replays
 from inspections.services.deliveries import deliver_waiting_webhooks
@@ -22,6 +23,12 @@ def run_jobs() -> int:
 def forget_replays() -> int:
     """Delete answers kept longer than promised."""
     return forget_old_replays()
+
+
+@shared_task
+def forget_exports() -> int:
+    """Delete the files of exports kept longer than promised."""
+    return forget_old_exports()
 
 
 @shared_task

@@ -13,11 +13,7 @@ from csp.constants import NONE, SELF
 
 from config.logs import configure_structlog, logging_to
 from config.settings.accounts import *  # noqa: F403 - settings by being here
-from config.settings.wiring import (  # noqa: F401 - settings by being here
-    CELERY_BEAT_SCHEDULE,
-    JOBS,
-    REACTIONS,
-)
+from config.settings.wiring import *  # noqa: F403 - settings by being here
 
 env = environ.FileAwareEnv()
 
@@ -199,6 +195,7 @@ RATE_LIMITS = {
 RATE_LIMITS_IN = "memory"  # exact in one process; production keeps them in Redis
 PROXIES_BEFORE_US = env.int("PROXIES_BEFORE_US", default=0)  # whose X-Forwarded-For is believed
 
+EXPORTS_KEPT_FOR = timedelta(days=7)  # their files; the record of who had what stays
 IDEMPOTENCY_KEPT_FOR = timedelta(days=7)  # a telephone may be without a network that long
 
 LATE_UPLOADS_KEPT_FOR = timedelta(days=7)  # a visit made before its author's leave ended

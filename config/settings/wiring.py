@@ -11,12 +11,29 @@ REACTIONS = {
     "places_changed": ["inspections.services.places.ask_to_settle_site"],
 }
 JOBS = {  # kind of long work -> the function that does it, given the job
+    "import_table": "doors.services.imports.import_table",
+    "write_export": "doors.services.exports.write_export",
     "assemble_submittal": "inspections.services.submittals.assemble_submittal",
     "send_invitation": "doors.services.invitations.send_invitation",
+    "settle_organization": "inspections.services.reported_visits.settle_organization",
     "settle_opening": "inspections.services.places.settle_opening",
     "settle_places": "inspections.services.places.settle_places",
     "settle_site": "inspections.services.places.settle_site",
     "pass_on": "inspections.services.custody.pass_on_later",
+}
+IMPORTS = {  # kind of table that can be read -> its columns and what a row does
+    "openings": "doors.services.import_openings.OPENINGS",
+    "reported_visits": "inspections.services.import_reported_visits.REPORTED_VISITS",
+    "sites": "doors.services.import_sites.SITES",
+}
+EXPORTS = {  # kind of export -> the tables it holds
+    "account": "inspections.services.accounts.ACCOUNT",
+    "deficiencies": "inspections.services.accounts.DEFICIENCIES",
+    "duties": "inspections.services.accounts.DUTIES",
+    "openings": "doors.services.export_kinds.OPENINGS",
+    "reported_visits": "inspections.services.accounts.REPORTED_VISITS",
+    "sites": "doors.services.export_kinds.SITES",
+    "visits": "inspections.services.accounts.VISITS",
 }
 # Seconds between two scans; each is safe to run twice, and a lost one costs one period.
 _SCANS = {
@@ -26,6 +43,7 @@ _SCANS = {
     "inspections.tasks.deliver_webhooks": 5,
     "inspections.tasks.seal_secrets_anew": 3_600,
     "inspections.tasks.forget_replays": 3_600,
+    "inspections.tasks.forget_exports": 3_600,
 }
 CELERY_BEAT_SCHEDULE: dict[str, dict[str, Any]] = {
     # A doorbell that nobody answered in time is worth nothing: the next one rings.

@@ -7,7 +7,6 @@ cannot be seen, and an unknown field is an error with its place.
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Mapping
 from datetime import date, datetime
 from decimal import Decimal
@@ -23,7 +22,7 @@ from rest_framework.exceptions import ErrorDetail, ValidationError
 
 from doors.api.scalars import StringField
 from doors.clock import Instant
-from doors.names import fault_in_name
+from doors.names import fault_in_name, fault_in_prose, normal
 
 _DECIMAL = re.compile(r"-?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?", re.ASCII)
 _UUID = re.compile(r"[0-9a-fA-F]{8}(?:-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}", re.ASCII)
@@ -213,22 +212,22 @@ class TextField(StringField):
 
     def to_internal_value(self, data: object) -> str:
         """Return the text in Unicode's normal form C."""
-        text = unicodedata.normalize("NFC", self.string(data))
+        text = normal(self.string(data))
         if not text and not self.allow_blank:
             self.fail("blank")
         if len(text) > self.max_length:
             self.fail("too_long", longest=self.max_length)
-        self._check_characters(text)
+        if fault := self.fault(text):
+            self.fail(fault)
         return text
 
     def to_representation(self, value: str) -> str:
         """Return the text."""
         return value
 
-    def _check_characters(self, text: str) -> None:
-        fault = fault_in_name(text)
-        if fault is not None:
-            self.fail(fault)
+    def fault(self, text: str) -> str | None:
+        """Return the code of what is wrong with the characters; None where nothing is."""
+        return fault_in_name(text)
 
 
 class EmailField(TextField):
@@ -280,9 +279,9 @@ class ProseField(TextField):
         """Allow up to `max_length` characters."""
         super().__init__(max_length=max_length, **kwargs)
 
-    def _check_characters(self, text: str) -> None:
-        if any(unicodedata.category(each) == "Cc" and each not in "\t\n\r" for each in text):
-            self.fail("control_character")
+    def fault(self, text: str) -> str | None:
+        """Return the code of what is wrong with the characters; None where nothing is."""
+        return fault_in_prose(text)
 
 
 def _in_range(day: date) -> bool:

@@ -37,7 +37,7 @@ class Export(OrganizationRow):
     form = models.CharField(max_length=8, choices=Form)
     filters = models.JSONField(default=dict)
     sites = models.JSONField(default=list)
-    job = models.OneToOneField("doors.Job", on_delete=models.PROTECT, related_name="+")
+    job = models.ForeignKey("doors.Job", on_delete=models.PROTECT, related_name="+")
     rows = models.PositiveIntegerField(default=0)
     file_sha256 = models.CharField(max_length=64, blank=True)
     file_size = models.PositiveBigIntegerField(default=0)

@@ -28,7 +28,7 @@ class Import(OrganizationRow):
     options = models.JSONField(default=dict)
     dry_run = models.BooleanField()
     follows = models.ForeignKey("self", on_delete=models.PROTECT, null=True, related_name="+")
-    job = models.OneToOneField("doors.Job", on_delete=models.PROTECT, related_name="+")
+    job = models.ForeignKey("doors.Job", on_delete=models.PROTECT, related_name="+")
     columns = models.JSONField(default=list)
     counts = models.JSONField(default=dict)
     created_at = models.DateTimeField()

@@ -6,12 +6,14 @@ import hashlib
 import hmac
 import re
 import zlib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
 from django.db.models import F, Q, QuerySet
 
+from doors.errors import NotAllowedError
 from doors.models import ROLES, Key
 from doors.tenancy import Purpose, current, looking_up
 
@@ -76,8 +78,25 @@ def key_by_secret(presented: str) -> KeyFound | None:
         organization_id=row.organization_id,
         organization_name=row.name,
         capabilities=frozenset(row.may),
-        scopes=frozenset(row.scopes) & ROLES[row.role] if row.role else frozenset(row.scopes),
+        scopes=_reach(row.scopes, row.role),
         expires_at=row.expires_at,
         last_used_at=row.last_used_at,
         member_id=row.member_id,
     )
+
+
+def refuse_dead_key(key_id: UUID | None, scope: str) -> None:
+    """Refuse to go on with work whose key has been revoked, has expired or lost its scope.
+
+    Work that no key asked for goes on.
+    """
+    if key_id is None:
+        return
+    key = live_keys().select_related("member").filter(id=key_id).first()
+    if key is None or scope not in _reach(key.scopes, key.member.role if key.member else None):
+        raise NotAllowedError("The key that asked for this does not stand any more.")
+
+
+def _reach(scopes: Sequence[str], role: str | None) -> frozenset[str]:
+    """The scopes of a key, of which a member's role may have taken some."""
+    return frozenset(scopes) & ROLES[role] if role else frozenset(scopes)

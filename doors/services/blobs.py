@@ -131,6 +131,11 @@ def store(name: str, content: bytes) -> None:
         default_storage.save(name, ContentFile(content))
 
 
+def original_place(organization_id: UUID, sha256: str) -> str:
+    """Where the bytes lie in the storage as they were sent."""
+    return _place(organization_id, sha256, "original")
+
+
 def _place(organization_id: UUID, sha256: str, which: str) -> str:
     return f"blobs/{organization_id}/{sha256[:2]}/{sha256}/{which}"
 
@@ -155,13 +160,22 @@ def named_blob(sha256: str, media_types: tuple[str, ...], pointer: str) -> Blob:
 
 def original_bytes(organization_id: UUID, sha256: str) -> bytes:
     """The bytes as they were sent; for their organization alone."""
-    return _read(_place(organization_id, sha256, "original"))
+    return _read(original_place(organization_id, sha256))
 
 
 def shown_bytes(organization_id: UUID, sha256: str, media_type: str) -> bytes:
     """What may be shown to whoever may see the thing that names them: of a picture its copy."""
     which = "copy" if media_type in PICTURES else "original"
     return _read(_place(organization_id, sha256, which))
+
+
+def kind_of(organization_id: UUID, sha256: str) -> str:
+    """What the bytes are that a visible thing names, by their own beginning: whoever sees the
+    thing need not see the sender's row of them.
+    """
+    content = original_bytes(organization_id, sha256)
+    kinds = (kind for kind, start in _BEGINNINGS.items() if start and content.startswith(start))
+    return next(kinds, "text/csv")
 
 
 def _read(name: str) -> bytes:

@@ -65,6 +65,11 @@ def end_claim(model: type[Claimable], claim: Claim, *, state: str, **fields: obj
     return bool(_held(model, claim).update(**ended, **fields))
 
 
+def keep_claim(model: type[Claimable], claim: Claim, *, lease: timedelta, **fields: object) -> bool:
+    """Hold the row longer and write how far the work is; False where the claim no longer holds."""
+    return bool(_held(model, claim).update(leased_until=current().now + lease, **fields))
+
+
 def begin_sending(model: type[Claimable], claim: Claim, *, lease: timedelta) -> bool:
     """Mark that an outside party is about to act on it; False where the claim no longer holds."""
     until = current().now + lease

@@ -36,6 +36,10 @@ class DutyOut(serializers.Serializer):
     closes_on = serializers.DateField(help_text="The last day; overdue from the day after.")
     state = serializers.ChoiceField(choices=STATES)
     last_visit = serializers.UUIDField(allow_null=True)
+    last_reported_visit = serializers.UUIDField(
+        allow_null=True,
+        help_text="The reported visit that met it last, where the owner lets such visits count.",
+    )
     citation = serializers.DictField(help_text="Where the requirement is written.")
     adopted_by = serializers.DictField(
         allow_null=True, help_text="By which text its place adopted it, where one did."
@@ -62,6 +66,7 @@ def duty_row(duty: Duty) -> dict[str, Any]:
         "closes_on": duty.closes_on,
         "state": duty_state(duty, today),
         "last_visit": duty.last_visit_id,
+        "last_reported_visit": duty.last_reported_visit_id,
         "citation": duty.citation,
         "adopted_by": duty.adopted_by,
         "adoption": duty.adoption,

@@ -14,6 +14,7 @@ from doors.selectors.openings import facts_on, lock_opening
 from doors.selectors.sight import as_custodian
 from doors.tenancy import current
 from inspections.models import Duty, Repair
+from inspections.selectors.reported_visits import counting_visits
 from inspections.selectors.visits import standing_visits
 
 _STANDING = {
@@ -46,21 +47,27 @@ def _settle_all(opening: Opening) -> list[Duty]:
 
 def duty_windows(opening: Opening) -> list[dict[str, Any]]:
     """The windows as the rules library computes them today, in the site's zone, each with the
-    id of the visit that met it last.
+    id of the visit, recorded here or reported, that met it last.
     """
     today = civil_date(current().now, opening.site.time_zone)
     known, place = facts_on(opening, today), place_of(opening.site_id, today)
-    visits = _visits(opening)
+    visits, reported = _visits(opening), _reported(opening)
     windows = rules.duties(
         facts=known.facts,
         jurisdiction=place.library_place,
-        history=[*visits, *_repairs(opening)],
+        history=[*visits, *reported, *_repairs(opening)],
         on=today,
         listed_instructions=known.listed_instructions,
         layers=place.layers,
     )
     met_by = {v["on"]: UUID(v["id"]) for v in visits if v["complete"]}
-    return [w | {"last_visit_id": met_by.get(w["last_on"])} for w in windows]
+    told_by = {v["on"]: UUID(v["id"]) for v in reported if v["on"] not in met_by}
+    last = [w["last_on"] for w in windows]
+    met = zip(map(met_by.get, last), map(told_by.get, last), strict=True)
+    return [
+        w | {"last_visit_id": visit, "last_reported_visit_id": told}
+        for w, (visit, told) in zip(windows, met, strict=True)
+    ]
 
 
 def _visits(opening: Opening) -> list[dict[str, Any]]:
@@ -68,6 +75,14 @@ def _visits(opening: Opening) -> list[dict[str, Any]]:
     return [
         {"id": str(id_), "activity": activity, "on": on.isoformat(), "complete": complete}
         for id_, activity, on, complete in rows
+    ]
+
+
+def _reported(opening: Opening) -> list[dict[str, Any]]:
+    """The reported visits that the custodian lets count; each is taken to be whole, as told."""
+    rows = counting_visits(opening).values_list("id", "activity", "performed_on")
+    return [
+        {"id": str(id_), "activity": activity, "on": on.isoformat()} for id_, activity, on in rows
     ]
 
 
@@ -89,6 +104,7 @@ def _settle(opening: Opening, duty: Duty | None, window: dict[str, Any]) -> Duty
         "adoption": window["adoption"],
         "layer": window["layer"],
         "last_visit_id": window["last_visit_id"],
+        "last_reported_visit_id": window["last_reported_visit_id"],
     }
     if duty is None:
         return Duty.objects.create(

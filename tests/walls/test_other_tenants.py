@@ -16,6 +16,8 @@ from doors.models import EVERY_SCOPE, Grant, Job, Person, Role
 from doors.services.blobs import keep_blob, look_at
 from doors.services.custody import offer_custody
 from doors.services.devices import fit_battery, fit_device
+from doors.services.exports import ask_for_export
+from doors.services.imports import ask_for_import
 from doors.services.invitations import invite
 from doors.services.jobs import run_waiting_jobs
 from doors.services.keys import issue_key
@@ -24,6 +26,7 @@ from doors.services.overrides import draft_override
 from doors.services.photos import add_photo
 from doors.tenancy import acting_for
 from inspections.models import Deficiency, WebhookDelivery
+from inspections.services.reported_visits import report_visit
 from inspections.services.submittals import ask_for_submittal, file_submittal
 from inspections.services.webhooks import make_webhook, try_webhook
 from tests.cast import TOWN, Cast, findings, visit
@@ -44,6 +47,12 @@ ITEMS = {
     "/v1/openings/{opening}/batteries": {"owner", "firm"},
     "/v1/openings/{opening}/photos": {"owner", "firm"},
     "/v1/openings/{opening}/photos/{photo}/file": {"owner", "firm"},
+    "/v1/reported-visits/{reported}": {"owner", "firm"},
+    "/v1/reported-visits/{reported}/scan": {"owner", "firm"},
+    "/v1/imports/{import}": {"owner"},
+    "/v1/imports/{import}/rows": {"owner"},
+    "/v1/exports/{export}": {"owner"},
+    "/v1/exports/{export}/file": {"owner"},
     "/v1/blobs/{sha256}": {"firm"},
     "/v1/blobs/{sha256}/file": {"firm"},
     "/v1/blobs/{sha256}/original": {"firm"},
@@ -84,6 +93,7 @@ WRITES: dict[str, tuple[dict[str, Any], set[str]]] = {
     "/v1/custody-offers/{offer}/acceptance": ({}, {"neighbour"}),
     "/v1/custody-offers/{offer}/refusal": ({}, {"neighbour"}),
     "/v1/custody-offers/{offer}/withdrawal": ({}, {"owner"}),
+    "/v1/reported-visits/{reported}/withdrawal": ({"reason": "twice"}, {"firm"}),
     "/v1/openings/{opening}/facts": ({"begins_on": "2026-01-01", "facts": {}}, {"owner"}),
     "/v1/openings/{opening}/tags": ({"tag": "Z-9"}, {"owner"}),
     "/v1/openings/{opening}/outages": (
@@ -136,6 +146,9 @@ LISTS = {
     "/v1/sites": {"owner", "firm"},
     "/v1/openings": {"owner", "firm"},
     "/v1/blobs": {"firm"},
+    "/v1/reported-visits": {"owner", "firm"},
+    "/v1/imports": {"owner"},
+    "/v1/exports": {"owner"},
     "/v1/visits": {"owner", "firm"},
     "/v1/duties": {"owner", "firm"},
     "/v1/deficiencies": {"owner", "firm"},
@@ -152,9 +165,16 @@ LISTS = {
     "/v1/members": {"owner"},
     "/v1/keys": {"owner"},
 }
-EVERYBODYS = {"/v1/me", "/v1/jurisdictions", "/v1/overrides", "/v1/ledger/verification"}
+EVERYBODYS = {
+    "/v1/me",
+    "/v1/reported-visits/policy",
+    "/v1/jurisdictions",
+    "/v1/overrides",
+    "/v1/ledger/verification",
+}
 OTHERS = {
     "/v1/claims": "whoever holds the token",
+    "/v1/import-templates/{kind}": "columns that everybody may know",
     "/v1/duties/calendar": "text of the caller's own duties",
     "/v1/submittals/changes": "an authority's own feed",
     "/v1/visits/batch": "each item as a single visit: another's opening is 404 in its result",
@@ -230,14 +250,37 @@ def _hung(cast: Cast) -> dict[str, Any]:
         out = take_out_of_service(opening_id=opening, begins_on=since, reason="works")
         device = fit_device(opening_id=opening, begins_on=since, kind="release")
         battery = fit_battery(opening_id=opening, begins_on=since, battery_type="agm")
+        table = b"reference,tag,location,door_type\n7,T-7,Hall,swinging\n"
+        sent = keep_blob(look_at(content=table, media_type="text/csv")).blob.sha256
+        read = ask_for_import(
+            kind="openings",
+            source_sha256=sent,
+            mapping={},
+            options={"chunk_size": 1, "site": str(cast.site.id)},
+            dry_run=True,
+        )
+        written = ask_for_export(kind="openings", form="csv")
+    run_waiting_jobs()
     with acting_for(cast.firm.id, write=True):
         kept = keep_blob(look_at(content=png(), media_type="image/png")).blob
         photo = add_photo(opening_id=opening, sha256=kept.sha256)
+        reported = report_visit(
+            opening_id=opening,
+            client_ref="binder 3",
+            activity="periodic_inspection",
+            performed_on=since,
+            performed_by="A former firm",
+            outcome="not_reported",
+            scan_sha256=kept.sha256,
+        )
     return {
         "outage": out.id,
         "device": device.id,
         "battery": battery.id,
         "photo": photo.id,
+        "import": read.id,
+        "export": written.id,
+        "reported": reported.id,
         "sha256": kept.sha256,
     }
 
@@ -247,6 +290,7 @@ def _told(client: APIClient, address: str) -> tuple[int, Any]:
     content = json.loads(answer.content) if answer.status_code >= 400 else None
     if content is not None:
         content.pop("instance")
+    answer.close()
     return answer.status_code, content
 
 
@@ -296,7 +340,8 @@ def test_a_list_holds_only_ones_own(
 ) -> None:
     """No id, no name, no text of the owner's in anybody else's answer."""
     clients, ids = stage
-    owned = {str(found) for name, found in ids.items() if name != "sha256"}  # the firm's own
+    # The digest is of the firm's own bytes.
+    owned = {str(found) for name, found in ids.items() if name != "sha256"}
     canaries = owned | {cast.owner.name, cast.site.name}
     for name in WHO:
         answer = clients[name].get(address)

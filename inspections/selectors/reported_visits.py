@@ -1,0 +1,30 @@
+"""Reported visits, and which of them count."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from django.db.models import QuerySet
+
+from doors.errors import NotVisibleError
+from doors.models import Opening
+from doors.selectors.organizations import acting_party
+from inspections.models import ReportedVisit
+
+
+def reported_visit_by_id(reported_id: UUID) -> ReportedVisit:
+    """The reported visit, or nothing by this address."""
+    reported = ReportedVisit.objects.filter(id=reported_id).first()
+    if reported is None:
+        raise NotVisibleError
+    return reported
+
+
+def counting_visits(opening: Opening) -> QuerySet[ReportedVisit]:
+    """The reported visits of an opening that meet duties, by the policy of the acting custodian:
+    those performed by its day that nobody has withdrawn.
+    """
+    until = acting_party().reported_visits_until
+    rows = ReportedVisit.objects.filter(opening=opening, withdrawn_at=None)
+    counted = rows.filter(performed_on__lte=until) if until else rows.none()
+    return counted.order_by("performed_on", "reported_at", "id")

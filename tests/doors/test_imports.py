@@ -1,0 +1,369 @@
+"""Tables read in: looked at first, chunk by chunk, found again by the customer's own reference."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import uuid4
+
+import pytest
+from rest_framework.test import APIClient
+
+from doors.models import Job, Key, LedgerEntry, Opening, OpeningTag, Site
+from doors.services.jobs import run_waiting_jobs
+from doors.services.tables import TableError, guarded_text, read_table, unguarded
+from doors.tenancy import acting_for
+from inspections.models import Duty, ReportedVisit
+from tests.cast import TOWN, Cast
+from tests.clients import client_of
+
+HEADING = "reference,tag,location,door_type,floor,occupant_load,opening_width,sprinklered"
+ROWS = (
+    "0012,N-1,Lobby,swinging,1,30,36 in,yes",
+    '0013,N-2,"Hall, north",accordion,2,,,',
+    '0014,N-3,"Court ""lower""",rolling,B1,5,2.5 m,no',
+)
+
+
+@pytest.fixture
+def owner(cast: Cast) -> APIClient:
+    """Whoever brings the table."""
+    return client_of(cast.owner)
+
+
+def csv_of(*rows: str, heading: str = HEADING) -> str:
+    """A table as text."""
+    return "\r\n".join([heading, *rows]) + "\r\n"
+
+
+def ask(client: APIClient, table: str | bytes, **more: Any) -> Any:  # noqa: ANN401 (an answer)
+    """Send a table and ask for it to be read."""
+    sent: Any = table.encode() if isinstance(table, str) else table
+    kept = client.generic("POST", "/v1/blobs", sent, content_type="text/csv")
+    assert kept.status_code in {200, 201}, kept.content
+    body = {"kind": "openings", "source_sha256": kept.json()["sha256"], "dry_run": True, **more}
+    return client.post("/v1/imports", body, format="json", HTTP_IDEMPOTENCY_KEY=str(uuid4()))
+
+
+def done(client: APIClient, asked: Any) -> dict[str, Any]:  # noqa: ANN401 (an answer)
+    """The import once its job has ended."""
+    assert asked.status_code == 202, asked.content
+    for _ in range(5):
+        run_waiting_jobs()
+    found: dict[str, Any] = client.get(f"/v1/imports/{asked.json()['id']}").json()
+    return found
+
+
+def fates(client: APIClient, found: dict[str, Any]) -> list[tuple[int, str]]:
+    """Each row's number and what came of it."""
+    rows = client.get(f"/v1/imports/{found['id']}/rows", {"limit": 200}).json()["data"]
+    return [(row["row"], row["outcome"]) for row in rows]
+
+
+def problems(client: APIClient, found: dict[str, Any]) -> list[tuple[int, str, str]]:
+    """Row, column and code of each mistake."""
+    rows = client.get(f"/v1/imports/{found['id']}/rows", {"limit": 200}).json()["data"]
+    return [(row["row"], p["column"], p["code"]) for row in rows for p in row["problems"]]
+
+
+def test_a_dry_run_says_what_would_come_and_stores_nothing(cast: Cast, owner: APIClient) -> None:
+    """The very work, taken back; then the real run, then again without a change."""
+    site = str(cast.site.id)
+    dry = done(owner, ask(owner, csv_of(*ROWS), site=site))
+    assert dry["job"]["state"] == "done", dry["job"]
+    assert {k: dry["counts"][k] for k in ("rows", "created", "refused")} == {
+        "rows": 3,
+        "created": 3,
+        "refused": 0,
+    }
+    with acting_for(cast.owner.id, write=False):
+        assert Opening.objects.count() == 1
+    real = done(owner, ask(owner, csv_of(*ROWS), site=site, dry_run=False, follows=dry["id"]))
+    assert real["counts"]["created"] == 3
+    with acting_for(cast.owner.id, write=False):
+        made = Opening.objects.get(reference="0014")
+        assert (made.location, made.floor, made.door_type) == ('Court "lower"', "B1", "rolling")
+        assert Duty.objects.filter(opening=made).exists()
+        before = (Opening.objects.count(), LedgerEntry.objects.count())
+    again = done(owner, ask(owner, csv_of(*ROWS), site=site, dry_run=False, without_dry_run=True))
+    assert again["counts"]["unchanged"] == 3
+    with acting_for(cast.owner.id, write=False):
+        assert Opening.objects.count() == before[0]
+    rows = owner.get(f"/v1/imports/{real['id']}/rows").json()["data"]
+    assert {row["reference"] for row in rows} == {"0012", "0013", "0014"}
+    assert all(owner.get(f"/v1/openings/{row['thing']}").status_code == 200 for row in rows)
+
+
+def test_a_cell_may_hold_several_lines(cast: Cast, owner: APIClient) -> None:
+    """Quoted, with separators and quotes of its own; rows are counted, not lines."""
+    heading = "reference,tag,location,door_type,remarks"
+    table = csv_of(
+        '1,N-1,Lobby,swinging,"two\r\nlines, ""so"""', "2,N-1,Hall,swinging,", heading=heading
+    )
+    more = {"site": str(cast.site.id), "dry_run": False, "without_dry_run": True, "chunk_size": 1}
+    found = done(owner, ask(owner, table, **more))
+    assert problems(owner, found) == [(2, "tag", "said_twice")]
+    with acting_for(cast.owner.id, write=False):
+        assert Opening.objects.get(tag="N-1").remarks == 'two\r\nlines, "so"'
+
+
+def test_a_changed_row_changes_its_thing_from_today(cast: Cast, owner: APIClient) -> None:
+    """Particulars, facts and tag; an empty cell says nothing; another kind of door is refused."""
+    site = str(cast.site.id)
+    more = {"site": site, "dry_run": False, "without_dry_run": True}
+    done(owner, ask(owner, csv_of(*ROWS), **more))
+    changed = csv_of("0012,N-9,Lobby,swinging,,31,,", "0013,N-2,Hall,rolling,2,,,")
+    found = done(owner, ask(owner, changed, chunk_size=1, **more))
+    assert fates(owner, found) == [(1, "updated"), (2, "refused")]
+    assert problems(owner, found) == [(2, "door_type", "refused")]
+    with acting_for(cast.owner.id, write=False):
+        row = Opening.objects.get(reference="0012")
+        assert (row.tag, row.floor) == ("N-9", "1")
+        assert OpeningTag.objects.filter(opening=row).count() == 2
+    facts = owner.get(f"/v1/openings/{row.id}").json()["facts"]
+    assert facts["occupant_load"] == 31
+    assert facts["opening_width"] == {"value": "36", "unit": "in"}
+
+
+def test_a_chunk_is_stored_whole_or_not_at_all(cast: Cast, owner: APIClient) -> None:
+    """The good row beside a bad one is held back; other chunks stand."""
+    rows = [*ROWS, "0015,N-4,Attic,curtain,3,,,"]
+    more = {"site": str(cast.site.id), "dry_run": False, "without_dry_run": True}
+    found = done(owner, ask(owner, csv_of(*rows), chunk_size=2, **more))
+    assert fates(owner, found) == [
+        (1, "created"),
+        (2, "created"),
+        (3, "held_back"),
+        (4, "refused"),
+    ]
+    assert problems(owner, found) == [(4, "door_type", "unknown_value")]
+    assert found["counts"]["held_back"] == 1
+    with acting_for(cast.owner.id, write=False):
+        assert set(Opening.objects.exclude(reference="").values_list("reference", flat=True)) == {
+            "0012",
+            "0013",
+        }
+
+
+@pytest.mark.parametrize(
+    ("row", "column", "code"),
+    [
+        ("12,N-8,Lobby,swinging,1,,,", "reference", "refused"),  # 0012 is known
+        ("0012,N-8,Lobby,swinging,1,,,", "reference", "said_twice"),
+        ("0020,N-1,Lobby,swinging,1,,,", "tag", "said_twice"),
+        ("0020,A-1,Lobby,swinging,1,,,", "tag", "already_exists"),
+        ("0020,,Lobby,swinging,1,,,", "tag", "missing"),
+        ("0020,N-8,Lobby,Swinging,1,,,", "door_type", "unknown_value"),
+        ("0020,N-8,Lobby,swinging,1,x,,", "occupant_load", "not_whole"),
+        ("0020,N-8,Lobby,swinging,1," + "9" * 5000 + ",,", "occupant_load", "not_whole"),
+        ("0020,N-8,Lobby,swinging,1,,36 lbf,", "opening_width", "wrong_dimension"),
+        ("0020,N-8,Lobby,swinging,1,,36,", "opening_width", "unknown_unit"),
+        ("0020,N-8,Lobby,swinging,1,,,maybe", "sprinklered", "not_a_flag"),
+        ("0020,N-8,Lob\u202eby,swinging,1,,,", "location", "direction_control"),
+        ("0020,N-8,Lob\u200bby,swinging,1,,,", "location", "invisible_character"),
+        ("0020,N-8, Lobby,swinging,1,,,", "location", "outer_space"),
+        ("0020,N-8,Lob\x07by,swinging,1,,,", "location", "control_character"),
+        (f"0020,{'N' * 61},Lobby,swinging,1,,,", "tag", "too_long"),
+    ],
+)
+def test_a_mistake_is_named_by_row_and_column(
+    cast: Cast, owner: APIClient, row: str, column: str, code: str
+) -> None:
+    """And the rows beside it are looked at all the same."""
+    found = done(owner, ask(owner, csv_of(ROWS[0], row), site=str(cast.site.id)))
+    assert problems(owner, found) == [(2, column, code)]
+    assert fates(owner, found)[0] == (1, "created")
+
+
+@pytest.mark.parametrize(
+    ("order", "cell", "expected"),
+    [
+        (None, "2020-01-31", "2020-01-31"),
+        ("dmy", "2020-01-31", "2020-01-31"),
+        (None, "03/04/2020", "ambiguous_date"),
+        (None, "31/01/2020", "ambiguous_date"),
+        ("dmy", "03/04/2020", "2020-04-03"),
+        ("mdy", "03/04/2020", "2020-03-04"),
+        ("mdy", "31/01/2020", "not_a_date"),
+        ("dmy", "3.4.20", "not_a_date"),
+        ("ymd", "2020/4/3", "2020-04-03"),
+        (None, "2020-02-30", "not_a_date"),
+        (None, "yesterday", "not_a_date"),
+    ],
+)
+def test_a_day_is_read_as_the_sender_says(
+    cast: Cast, owner: APIClient, order: str | None, cell: str, expected: str
+) -> None:
+    """A day that could be another one is refused until they have said."""
+    heading = "reference,tag,location,door_type,in_place_since"
+    table = csv_of(f"7,N-1,Lobby,swinging,{cell}", heading=heading)
+    more = {"date_order": order} if order else {}
+    options = {"site": str(cast.site.id), "dry_run": False, "without_dry_run": True}
+    found = done(owner, ask(owner, table, **options, **more))
+    if expected[0].isdigit():
+        with acting_for(cast.owner.id, write=False):
+            assert OpeningTag.objects.get(tag="N-1").begins_on.isoformat() == expected
+    else:
+        assert problems(owner, found) == [(1, "in_place_since", expected)]
+
+
+def test_columns_and_words_are_mapped_as_the_sender_says(cast: Cast, owner: APIClient) -> None:
+    """With a byte-order mark, semicolons and their own words."""
+    table = "\ufeffNr;Schild;Ort;Art;Notiz\n0099;N-1;Lobby;Falttor;x\n"
+    mapping = {"Nr": "reference", "Schild": "tag", "Ort": "location", "Art": "door_type"}
+    unmapped = ask(owner, table, site=str(cast.site.id), mapping=mapping)
+    assert (unmapped.status_code, unmapped.json()["errors"][0]["pointer"]) == (422, "/mapping")
+    found = done(
+        owner,
+        ask(
+            owner,
+            table,
+            site=str(cast.site.id),
+            mapping=mapping | {"Notiz": ""},
+            values={"door_type": {"Falttor": "accordion"}},
+        ),
+    )
+    assert found["counts"]["created"] == 1, problems(owner, found)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "pointer"),
+    [
+        ({"mapping": {"nothing": "tag"}}, "/mapping"),
+        ({"mapping": {"floor": "hue"}}, "/mapping"),
+        ({"mapping": {"floor": "tag"}}, "/mapping"),
+        ({"mapping": {"tag": ""}}, "/mapping"),
+        ({"dry_run": False}, "/follows"),
+        ({"dry_run": False, "follows": str(uuid4())}, "/follows"),
+        ({"source_sha256": "0" * 64}, "/source_sha256"),
+        ({"kind": "visits"}, "/kind"),
+        ({"chunk_size": 0}, "/chunk_size"),
+        ({"chunk_size": 100_000}, "/chunk_size"),
+        ({"separator": "|"}, "/separator"),
+        ({"hue": 1}, "/hue"),
+    ],
+)
+def test_a_wrong_request_is_refused_at_once(
+    cast: Cast, owner: APIClient, wrong: dict[str, Any], pointer: str
+) -> None:
+    """Before any job is left."""
+    answer = ask(owner, csv_of(*ROWS), site=str(cast.site.id), **wrong)
+    assert answer.status_code in {400, 422}, answer.content
+    assert answer.json()["errors"][0]["pointer"] == pointer
+    with acting_for(cast.owner.id, write=False):
+        assert not Job.objects.filter(kind="import_table").exists()
+
+
+def test_a_real_run_follows_a_dry_run_of_the_same(cast: Cast, owner: APIClient) -> None:
+    """Another table, or the same read otherwise, has not been looked at."""
+    site = str(cast.site.id)
+    dry = done(owner, ask(owner, csv_of(ROWS[0]), site=site))
+    other = ask(owner, csv_of(ROWS[1]), site=site, dry_run=False, follows=dry["id"])
+    assert other.json()["errors"][0]["pointer"] == "/follows"
+    read = ask(
+        owner, csv_of(ROWS[0]), site=site, dry_run=False, follows=dry["id"], date_order="dmy"
+    )
+    assert read.json()["errors"][0]["pointer"] == "/follows"
+
+
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        (b"", "no heading"),
+        (b"\n\n", "no heading"),
+        ("a,b\n1,2\n".encode("utf-16"), "UTF-16"),
+        (b"a,b\n\xe9,2\n", "Line 2 is not UTF-8"),
+        (b"a,b\n1,\x002\n", "Line 2 holds a NUL"),
+        (b"a,a\n1,2\n", "more than once"),
+        (b'a,b\n"1,2\n', "cannot be read"),
+        (b"a,b\n" + b"x" * 10_000_000 + b",2\n", "cannot be read"),
+        (b"a,b\n" + b"x" * 20_000 + b",2\n", "too long"),
+        (b"a,b\n1,2,3\n", "Row 1 has 3 cells"),
+        (b"a,b\n1\n", "Row 1 has 1 cells"),
+        (b",".join(b"c%d" % n for n in range(300)) + b"\n", "at most 200 columns"),
+        (b"a\n" + b"1\n" * 50_001, "at most 50000 rows"),
+        (b"a,b;c\n1,2;3\n", "which separator"),
+    ],
+)
+def test_what_is_no_table_says_where_and_why(content: bytes, says: str) -> None:
+    """A bomb, a long line, a NUL, another encoding: one plain sentence each."""
+    with pytest.raises(TableError, match=says):
+        list(read_table(content).rows())
+
+
+TEXTS = ("=1+1", "+1", "-1", "@x", "\tx", "\rx", "\uff1d1", "\uff0d1", "'=1", "''-1", "'", "x", "")
+
+
+@pytest.mark.parametrize("text", TEXTS)
+def test_the_guard_is_taken_off_again(text: str) -> None:
+    """What was written out is read in as it was."""
+    assert unguarded(guarded_text(text)) == text
+
+
+def test_the_firm_imports_nothing_it_may_not_manage(cast: Cast) -> None:
+    """Each row looks for leave; a site out of sight does not exist."""
+    firm = client_of(cast.firm)
+    found = done(firm, ask(firm, csv_of(*ROWS), site=str(cast.site.id)))
+    assert {code for _, _, code in problems(firm, found)} == {"not_allowed"}
+    stranger = client_of(cast.stranger)
+    assert ask(stranger, csv_of(*ROWS), site=str(cast.site.id)).status_code == 404
+
+
+def test_a_revoked_key_stops_it(cast: Cast, owner: APIClient) -> None:
+    """The next chunk is not done, and the job says why."""
+    asked = ask(owner, csv_of(*ROWS), site=str(cast.site.id))
+    with acting_for(cast.owner.id, write=True) as context:
+        Key.objects.update(revoked_at=context.now)
+    run_waiting_jobs()
+    found = client_of(cast.owner).get(f"/v1/imports/{asked.json()['id']}").json()
+    assert (found["job"]["state"], found["job"]["problem"]["code"]) == ("failed", "not_allowed")
+
+
+def test_a_portfolio_makes_sites(cast: Cast, owner: APIClient) -> None:
+    """And its doors find them by their reference."""
+    heading = "reference,name,address_1,time_zone,jurisdiction"
+    rows = (f"P-1,Mill,1 Mill Lane,America/Chicago,{TOWN}", f"P-2,Quay,2 Quay,Mars/Base,{TOWN}")
+    more = {"dry_run": False, "without_dry_run": True, "chunk_size": 1}
+    sites = csv_of(*rows, heading=heading)
+    found = done(owner, ask(owner, sites, kind="sites", **more))
+    assert fates(owner, found) == [(1, "created"), (2, "refused")]
+    assert problems(owner, found) == [(2, "time_zone", "refused")]
+    assert fates(owner, done(owner, ask(owner, sites, kind="sites", **more)))[0] == (1, "unchanged")
+    doors = csv_of("P-1,1,N-1,Lobby,swinging", "P-9,1,N-1,Lobby,swinging",
+                   heading="site_reference,reference,tag,location,door_type")  # fmt: skip
+    found = done(owner, ask(owner, doors, **more))
+    assert problems(owner, found) == [(2, "site_reference", "refused")]
+    with acting_for(cast.owner.id, write=False):
+        assert Opening.objects.get(reference="1").site == Site.objects.get(reference="P-1")
+
+
+def test_earlier_visits_come_from_a_table(cast: Cast) -> None:
+    """By the tag the door bore that day; twice changes nothing; told otherwise is refused."""
+    firm = client_of(cast.firm)
+    heading = "client_ref,tag,activity,performed_on,performed_by,outcome"
+    row = "b-1,A-1,periodic_inspection,2024-05-03,A former firm,no_fault_reported"
+    more = {
+        "kind": "reported_visits",
+        "site": str(cast.site.id),
+        "dry_run": False,
+        "without_dry_run": True,
+    }
+    table = csv_of(row, heading=heading)
+    assert fates(firm, done(firm, ask(firm, table, **more))) == [(1, "created")]
+    assert fates(firm, done(firm, ask(firm, table, **more))) == [(1, "unchanged")]
+    other = csv_of(row.replace("no_fault", "faults"), heading=heading)
+    found = done(firm, ask(firm, other, **more))
+    assert problems(firm, found) == [(1, "client_ref", "already_exists")]
+    with acting_for(cast.firm.id, write=False):
+        assert ReportedVisit.objects.count() == 1
+
+
+def test_a_template_is_a_table_that_can_be_read(cast: Cast, owner: APIClient) -> None:
+    """Its own example is good, for every kind."""
+    template = owner.get("/v1/import-templates/openings")
+    assert template["Content-Disposition"].startswith('attachment; filename="openings.csv"')
+    found = done(owner, ask(owner, template.content, mapping={"site_reference": ""},
+                            site=str(cast.site.id)))  # fmt: skip
+    assert found["counts"]["created"] == 1, problems(owner, found)
+    for kind in ("sites", "reported_visits"):
+        assert owner.get(f"/v1/import-templates/{kind}").status_code == 200
+    assert owner.get("/v1/import-templates/visits").status_code == 404
