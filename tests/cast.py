@@ -64,8 +64,10 @@ class Cast:
     neighbours_opening: Opening
 
 
-def assemble() -> Cast:
-    """Set the stage: every organization, two sites with a door each, and one grant."""
+def assemble(mark: str = "") -> Cast:
+    """Set the stage: every organization, two sites with a door each, and one grant. Whatever is
+    the owner's bears the mark in its words.
+    """
     authority = register_organization(name="Quillhaven Fire Office", capabilities=["authority"])
     country = establish_jurisdiction(
         code="us", name="United States", kind="country", library_place="us"
@@ -78,7 +80,7 @@ def assemble() -> Cast:
         capabilities=["inspector", "repairer"],
         address=["9 Wick Lane", "Quillhaven"],
     )
-    owner, site, opening = _owner("Harrow Mill Estates", firm)
+    owner, site, opening = _owner("Harrow Mill Estates", firm, mark)
     neighbour, neighbours_site, neighbours_opening = _owner("Saltmarsh Holdings", None)
     stranger = register_organization(name="Far Away Doors", capabilities=["inspector", "owner"])
     return Cast(
@@ -95,12 +97,15 @@ def assemble() -> Cast:
     )
 
 
-def _owner(name: str, firm: Organization | None) -> tuple[Organization, Site, Opening]:
+def _owner(
+    name: str, firm: Organization | None, mark: str = ""
+) -> tuple[Organization, Site, Opening]:
+    name += mark
     owner = register_organization(name=name, capabilities=["owner"], address=["1 High Street"])
     with acting_for(owner.id, write=True):
         add_person(name="Ada Quist", email="ada@owner.example", receives_notices=True)
         site = open_site(
-            reference="S-1",
+            reference=f"S-1{mark}",
             name=f"{name} house",
             address=["1 High Street", "Quillhaven"],
             time_zone=ZONE,
@@ -110,7 +115,7 @@ def _owner(name: str, firm: Organization | None) -> tuple[Organization, Site, Op
         opening = add_opening(
             site_id=site.id,
             tag="A-1",
-            location="Lobby to atrium",
+            location=f"Lobby to atrium{mark}",
             door_type="accordion",
             facts=FACTS,
             in_place_since=SINCE,

@@ -144,6 +144,46 @@ def private_redis() -> Iterator[str]:
             yield url
 
 
+@contextlib.contextmanager
+def pooler(postgres: str, users: Sequence[str]) -> Iterator[int | None]:
+    """Yield the port of a PgBouncer of our own before the server of `postgres`, in transaction
+    mode with a pool of one; None where the program is not there and not required.
+    """
+    program = shutil.which("pgbouncer") or shutil.which("pgbouncer", path="/usr/sbin")
+    if program is None:
+        if required():
+            raise ServiceError("no pgbouncer here (Debian: apt install pgbouncer)")
+        yield None
+        return
+    account, server = _unprivileged_account(), urlsplit(postgres)
+    with _data_folder(account) as folder:
+        port = free_port()
+        (folder / "users").write_text("".join(f'"{user}" ""\n' for user in users))
+        settings = {
+            "listen_addr": "127.0.0.1",
+            "listen_port": port,
+            "unix_socket_dir": "",
+            "auth_type": "trust",
+            "auth_file": folder / "users",
+            "pool_mode": "transaction",
+            "default_pool_size": 1,
+            "max_client_conn": 200,
+        }
+        lines = [f"{name} = {value}" for name, value in settings.items()]
+        databases = ["[databases]", f"* = host={server.hostname} port={server.port or 5432}"]
+        (folder / "ini").write_text("\n".join([*databases, "[pgbouncer]", *lines, ""]))
+        through = f"postgres://{users[0]}@127.0.0.1:{port}{server.path}"
+        command = [program, str(folder / "ini")]
+        with _running(
+            command,
+            account,
+            folder,
+            answers=lambda: postgres_answers(through),
+            stop=signal.SIGTERM,
+        ):
+            yield port
+
+
 def _postgres_binary(name: str) -> str:
     """Return the newest installed binary; Debian keeps them off PATH, one folder a version."""
     installed = sorted(
@@ -219,6 +259,7 @@ def _running(
     folder: Path,
     *,
     answers: Callable[[], bool],
+    stop: signal.Signals = signal.SIGINT,
 ) -> Iterator[None]:
     """Keep `command` running for the block, from its first answer; stop it, and only it, after."""
     process = _start(command, account, folder)
@@ -230,7 +271,7 @@ def _running(
             time.sleep(0.1)
         yield
     finally:
-        process.send_signal(signal.SIGINT)  # both stop at once on it, without waiting for clients
+        process.send_signal(stop)  # each stops at once on its own, without waiting for clients
         try:
             process.wait(START_WITHIN)
         except subprocess.TimeoutExpired:

@@ -11,6 +11,7 @@ from django.db.models import Q
 import rules
 from doors.errors import CannotServeError, RefusedError
 from doors.models import Jurisdiction, Override, SitePlace
+from doors.selectors.organizations import acting_party
 from rules.errors import Problem
 from rules.layers import Layer
 
@@ -26,9 +27,11 @@ class Place:
 
 
 def jurisdiction_by_code(code: str, pointer: str) -> Jurisdiction:
-    """The jurisdiction with that code; `pointer` is where it was named."""
+    """The jurisdiction with that code, within the caller's own sandbox or outside all; `pointer`
+    is where it was named.
+    """
     place = Jurisdiction.objects.filter(code=code).first()
-    if place is None:
+    if place is None or place.sandbox_id != acting_party().sandbox_id:
         raise RefusedError.at(pointer, f"No jurisdiction has the code {code[:60]!r}.")
     return place
 

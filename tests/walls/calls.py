@@ -1,0 +1,240 @@
+"""The one table of who may call what. A new operation needs a row here, or a test fails.
+
+A row is `Call(method, address, body, who=status, …)`. In `{braces}` stand the things of the
+owner's world (`world.py` makes them): in the path, the query, the body, the headers. Who is named
+gets that status, one of them a success; whoever is not named is answered exactly as if the thing
+had never been. Without anything in braces, nobody but who is named finds the owner's canary.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any, TypeAlias
+
+Who: TypeAlias = dict[str, Any]  # who calls -> status; spread into keywords
+Json: TypeAlias = Any  # what a template holds is written out anew, whatever it is
+# owner and firm: the rightful. authority: to which it was filed. rival: another firm, and owner.
+# neighbour: another owner. elsewhere: another authority. former: a firm whose leave has ended.
+# sandboxed: within a sandbox. revoked: the owner's revoked key. nobody: no key.
+WITH_A_KEY = (
+    "owner",
+    "firm",
+    "authority",
+    "neighbour",
+    "rival",
+    "elsewhere",
+    "former",
+    "sandboxed",
+)
+WITHOUT = ("revoked", "nobody")
+
+
+@dataclass(frozen=True)
+class Call:
+    """One operation with the owner's ids in one of its places."""
+
+    method: str
+    address: str
+    body: Any = None
+    may: Mapping[str, int] = field(default_factory=dict)
+    headers: Mapping[str, str] = field(default_factory=dict)
+    anybody: bool = False  # also without a key
+    only: tuple[str, ...] = ()  # with things of these callers' own beside the owner's
+
+    def __str__(self) -> str:
+        """Name the row in a failure."""
+        return f"{self.method} {self.address}" + (f" {self.only[0]}'s own" if self.only else "")
+
+
+def call(
+    method: str,
+    address: str,
+    body: Json = None,
+    *,
+    headers: Mapping[str, str] | None = None,
+    anybody: bool = False,
+    only: tuple[str, ...] = (),
+    **may: int,
+) -> Call:
+    """A row; keywords name who may and what status they get."""
+    return Call(method, address, body, may, headers or {}, anybody, only)
+
+
+ANY_VERSION = {"HTTP_IF_MATCH": "*"}
+BOTH: Who = {"owner": 200, "firm": 200}
+ALL: Who = dict.fromkeys(WITH_A_KEY, 200)
+FILED: Who = {**BOTH, "authority": 200}
+DAY = "2026-01-01"
+VISIT = {
+    "opening": "{opening}",
+    "client_ref": "m-1",
+    "activity": "periodic_inspection",
+    "performed_at": "{now}",
+    "attestation": {"name": "Noor Vale", "at": "{now}"},
+    "people": [{"name": "Noor Vale", "role": "inspector"}],
+}
+OPENING = {"tag": "Z-8", "location": "Hall", "door_type": "swinging", "facts": {}}
+OTHERS_VISIT = {**VISIT, "opening": "{neighbours_opening}"}
+
+
+def _rows() -> Iterator[Call]:
+    yield from _sites()
+    yield from _openings()
+    yield from _blobs()
+    yield from _records()
+    yield from _submittals()
+    yield from _beside()
+
+
+def _sites() -> Iterator[Call]:
+    site = {"name": "X", "reference": "r", "address": ["1 St"], "time_zone": "UTC"}
+    owners: Who = {
+        "owner": 201,
+        "neighbour": 201,
+        "rival": 201,
+        "sandboxed": 422,
+    }  # a place outside
+    yield call("GET", "/v1/sites", **BOTH)
+    yield call("POST", "/v1/sites", {**site, "jurisdiction": "us"}, **owners)
+    yield call("GET", "/v1/sites/{site}", **BOTH)
+    yield call("PATCH", "/v1/sites/{site}", {"name": "Y"}, headers=ANY_VERSION, owner=200)
+    yield call("GET", "/v1/sites/{site}/custody", **BOTH)
+    buyer = {"buyer": "{neighbours_id}", "begins_on": "2100-01-01"}
+    yield call("POST", "/v1/sites/{site}/custody", buyer, owner=409)
+    yield call("POST", "/v1/sites/{second_site}/custody", buyer, owner=201)
+    yield call("GET", "/v1/custody-offers", owner=200, neighbour=200)
+    yield call("GET", "/v1/custody-offers/{offer}", owner=200, neighbour=200)
+    yield call("POST", "/v1/custody-offers/{offer}/acceptance", owner=409, neighbour=200)
+    yield call("POST", "/v1/custody-offers/{offer}/refusal", owner=409, neighbour=200)
+    yield call("POST", "/v1/custody-offers/{offer}/withdrawal", owner=200, neighbour=409)
+    places = {"jurisdictions": ["us"], "begins_on": DAY}
+    yield call("GET", "/v1/sites/{site}/places", **BOTH)
+    yield call("POST", "/v1/sites/{site}/places", places, owner=201)
+    leave = {"grantee": "{rivals_id}", "actions": ["record"], "begins_on": DAY, "site": "{site}"}
+    yield call("GET", "/v1/grants", **BOTH, former=200)
+    yield call("POST", "/v1/grants", leave, owner=201)
+    yield call("GET", "/v1/grants/{grant}", **BOTH)
+    yield call("POST", "/v1/grants/{grant}/end", {"ends_on": "2100-01-01"}, owner=200)
+
+
+def _openings() -> Iterator[Call]:
+    at = "/v1/openings/{opening}"
+    mine = "/v1/openings/{neighbours_opening}"
+    managed: Who = {"owner": 201, "firm": 403}
+    changed: Who = {"owner": 200, "firm": 403}
+    yield call("GET", "/v1/openings", **BOTH)
+    yield call("GET", "/v1/openings?site={site}", **BOTH)
+    yield call("POST", "/v1/openings", {**OPENING, "site": "{site}"}, **managed)
+    replacing = {**OPENING, "site": "{neighbours_site}", "replaces": "{opening}"}
+    yield call("POST", "/v1/openings", replacing, only=("neighbour",))
+    yield call("GET", at, **BOTH)
+    yield call("PATCH", at, {"location": "X"}, headers=ANY_VERSION, **changed)
+    for part in ("facts", "tags", "outages", "devices", "batteries", "photos", "requirements"):
+        yield call("GET", f"{at}/{part}", **BOTH)
+    out = {"begins_on": "2021-01-01", "ends_on": "2021-02-01", "reason": "works"}
+    yield call("POST", f"{at}/facts", {"begins_on": DAY, "facts": {}}, **managed)
+    yield call("POST", f"{at}/tags", {"tag": "Z-9"}, **managed)
+    yield call("POST", f"{at}/outages", out, **managed)
+    for part, body in (("devices", {"kind": "sign"}), ("batteries", {"battery_type": "gel"})):
+        replaced = {**body, "begins_on": DAY, "replaces": "{" + _ONE[part] + "}"}
+        yield call("POST", f"{at}/{part}", {**body, "begins_on": DAY}, **managed)
+        yield call("POST", f"{mine}/{part}", replaced, only=("neighbour",))
+    for part, one in _ONE.items():
+        end = f"{at}/{part}/{{{one}}}/end"
+        yield call("POST", end, {"ends_on": DAY}, **changed)
+    gone = {"removed_on": DAY, "reason": "gone"}
+    yield call("POST", f"{at}/removal", gone, **managed)
+    yield call("POST", f"{at}/replacement", {**gone, "opening": OPENING}, **managed)
+    picture = {"sha256": "{sha256}"}
+    yield call("POST", f"{at}/photos", picture, firm=409, owner=422)
+    yield call("POST", f"{at}/photos", {"sha256": "{other_sha256}"}, firm=201, owner=422)
+    yield call("POST", f"{mine}/photos", picture, only=("neighbour",))
+    yield call("GET", f"{at}/photos/{{photo}}/file", **BOTH)
+
+
+def _blobs() -> Iterator[Call]:
+    at = "/v1/blobs/{sha256}"
+    yield call("GET", "/v1/blobs", firm=200)
+    for part in ("", "/file", "/original"):
+        yield call("GET", f"{at}{part}", firm=200)
+
+
+_ONE = {"outages": "outage", "devices": "device", "batteries": "battery"}
+
+
+def _records() -> Iterator[Call]:
+    key = {"HTTP_IDEMPOTENCY_KEY": "m-1"}
+    taken = {"HTTP_IDEMPOTENCY_KEY": "{taken_key}"}
+    others = {**OTHERS_VISIT, "supersedes": "{visit}", "reason": "x"}
+    recording: Who = {"owner": 201, "firm": 201, "former": 422}  # its leave ended: told so
+    yield call("GET", "/v1/visits", **BOTH)
+    for place in ("site", "opening"):
+        yield call("GET", f"/v1/visits?{place}={{{place}}}", **BOTH)
+    yield call("POST", "/v1/visits", VISIT, headers=key, **recording)
+    yield call("POST", "/v1/visits", VISIT, headers=taken, **recording)
+    yield call("POST", "/v1/visits", others, headers=key, only=("neighbour",))
+    yield call("POST", "/v1/visits/batch", {"visits": [VISIT]}, owner=200, firm=200, former=200)
+    yield call("POST", "/v1/visits/batch", {"visits": [others]}, only=("neighbour",))
+    yield call("GET", "/v1/visits/{visit}", **BOTH)
+    yield call("GET", "/v1/duties", **BOTH)
+    yield call("GET", "/v1/duties?site={site}", **BOTH)
+    yield call("GET", "/v1/duties/calendar", **BOTH)
+    yield call("GET", "/v1/deficiencies", **BOTH)
+    yield call("GET", "/v1/deficiencies?site={site}", **BOTH)
+    at = "/v1/deficiencies/{deficiency}"
+    yield call("GET", at, **BOTH)
+    posted = {"kind": "attendant", "words": "x", "responsible": "Ada", "begins_at": "{now}"}
+    yield call("POST", f"{at}/interim-measures", posted, owner=201, firm=201)
+    mended = {"done_at": "{now}", "done_by": "Ivo Lund", "words": "mended"}
+    yield call("POST", f"{at}/repairs", mended, owner=201, firm=201)
+    yield call("GET", "/v1/notices", owner=200)
+
+
+def _submittals() -> Iterator[Call]:
+    at = "/v1/submittals/{submittal}"
+    yield call("GET", "/v1/submittals", **FILED)
+    yield call("GET", "/v1/submittals?site={site}", **FILED)
+    yield call("POST", "/v1/submittals", {"site": "{site}"}, owner=202, firm=202)
+    yield call("GET", "/v1/submittals/changes", authority=200)
+    yield call("GET", at, **FILED)
+    yield call("GET", f"{at}/file", **FILED)
+    yield call("POST", f"{at}/filings", {}, firm=409, owner=422)
+    yield call("POST", "/v1/submittals/{unfiled}/filings", {}, firm=201, owner=422)
+    yield call("POST", f"{at}/answer", {"state": "accepted"}, authority=200)
+    yield call("GET", "/v1/authority-reads", **FILED)
+    yield call("GET", "/v1/authority-reads?site={site}", **FILED)
+    yield call("GET", "/v1/seals/{submittal}", anybody=True)
+    yield call("GET", "/v1/seals/{file_sha256}", anybody=True)
+
+
+def _beside() -> Iterator[Call]:
+    """What belongs to one organization, and what is everybody's."""
+    yield call("GET", "/v1/me", owner=200)
+    yield call("GET", "/v1/jobs/{job}", firm=200)
+    yield call("GET", "/v1/ledger", **BOTH)
+    yield call("GET", "/v1/ledger/verification", **ALL)
+    yield call("GET", "/v1/jurisdictions", **ALL)
+    yield call("GET", "/v1/places/us/requirements", **ALL)
+    yield call("GET", "/v1/overrides", **ALL)
+    draft = {"jurisdiction": "us-quillhaven", "title": "x", "document": "{document}"}
+    yield call("POST", "/v1/overrides", draft, authority=201)
+    yield call("POST", "/v1/overrides/{override}/publication", authority=200)
+    hook = {"url": "http://127.0.0.1:9/x", "events": ["visit.recorded"]}
+    at, sent = "/v1/webhooks/{webhook}", "/v1/webhook-deliveries"
+    yield call("GET", "/v1/webhooks", firm=200)
+    yield call("POST", "/v1/webhooks", hook, firm=201)
+    yield call("GET", at, firm=200)
+    yield call("PATCH", at, {"events": ["visit.recorded"]}, headers=ANY_VERSION, firm=200)
+    yield call("POST", f"{at}/end", firm=200)
+    yield call("POST", f"{at}/secrets", firm=201)
+    yield call("POST", f"{at}/test", firm=202)
+    yield call("GET", sent, firm=200)
+    yield call("GET", f"{sent}?webhook={{webhook}}", firm=200)
+    yield call("GET", f"{sent}/{{delivery}}", firm=200)
+    yield call("POST", f"{sent}/{{delivery}}/redelivery", firm=202)
+
+
+CALLS = list(_rows())
+# Operations in which nothing of another's can stand, and which hold what the caller sends alone.
+NOTHING_OF_ANOTHERS = {"POST /v1/blobs"}

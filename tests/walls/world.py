@@ -1,0 +1,201 @@
+"""The owner's world: everything that hangs on its site, marked with a canary, and who calls."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from typing import Any
+from uuid import UUID, uuid4
+
+from rest_framework.test import APIClient
+
+from doors.models import Grant, Job, LedgerHead, Organization, Sandbox
+from doors.services.blobs import keep_blob, look_at
+from doors.services.custody import offer_custody
+from doors.services.devices import fit_battery, fit_device
+from doors.services.grants import end_grant, grant_leave
+from doors.services.jobs import run_waiting_jobs
+from doors.services.jurisdictions import establish_jurisdiction
+from doors.services.keys import issue_key, revoke_key
+from doors.services.ledger import FIRST
+from doors.services.lives import take_out_of_service
+from doors.services.organizations import register_organization
+from doors.services.overrides import draft_override
+from doors.services.photos import add_photo
+from doors.services.sites import open_site
+from doors.tenancy import Purpose, acting_for, looking_up
+from inspections.models import Deficiency, Submittal, WebhookDelivery
+from inspections.services.owings import expand_waiting_owings
+from inspections.services.submittals import ask_for_submittal, file_submittal
+from inspections.services.webhooks import make_webhook, try_webhook
+from tests.cast import SINCE, TOWN, ZONE, Cast, findings, today, visit
+from tests.clients import client_of
+from tests.doors.pictures import png
+from tests.inspections.test_duties import QUARTERLY
+
+EVERYTHING = ["owner", "inspector", "repairer", "authority"]
+
+
+@dataclass(frozen=True)
+class World:
+    """Clients by who calls, and by name what of the owner's they may name."""
+
+    clients: dict[str, APIClient]
+    things: dict[str, Any]
+    plain: dict[str, str]  # what is put in beside: nobody's secret
+
+
+def fill(cast: Cast) -> dict[str, Any]:
+    """Hang on the owner's site one thing of each kind; the ids of all by name. Takes settings
+    that let a webhook go to the loopback.
+    """
+    with acting_for(cast.firm.id, write=True):
+        made = visit(cast.opening, findings(("set_in_motion_force", "33.4", "lbf")))
+        deficiency = Deficiency.objects.get().id
+    submittal, job = _assembled(cast)
+    with acting_for(cast.firm.id, write=True):
+        file_submittal(submittal_id=submittal)
+    with acting_for(cast.authority.id, write=True):
+        document = QUARTERLY.format(today="2100-01-01")
+        override = draft_override(jurisdiction_code=TOWN, title="Later", document=document)
+    with acting_for(cast.owner.id, write=True):
+        grant = Grant.objects.get(grantee=cast.firm).id
+        offer = offer_custody(
+            site_id=cast.site.id, buyer_id=cast.neighbour.id, begins_on=date(2100, 1, 1)
+        )
+    with acting_for(cast.firm.id, write=True):
+        webhook, _ = make_webhook(url="http://127.0.0.1:9/", events=["visit.recorded"])
+        delivery = try_webhook(webhook_id=webhook.id)
+        WebhookDelivery.objects.update(state="failed")
+    return {
+        "site": cast.site.id,
+        "opening": cast.opening.id,
+        "visit": made.id,
+        "deficiency": deficiency,
+        "job": job,
+        "submittal": submittal,
+        "override": override.id,
+        "grant": grant,
+        "offer": offer.id,
+        "webhook": webhook.id,
+        "delivery": delivery.id,
+        **_hung(cast),
+    }
+
+
+def _assembled(cast: Cast) -> tuple[UUID, UUID]:
+    with acting_for(cast.firm.id, write=True):
+        job = ask_for_submittal(site_id=cast.site.id)
+    run_waiting_jobs()
+    with acting_for(cast.firm.id, write=False):
+        done = Job.objects.get(id=job.id)
+    assert done.result is not None, done.problem
+    return UUID(done.result["submittal"]), job.id
+
+
+def _hung(cast: Cast) -> dict[str, Any]:
+    """What hangs on the owner's opening, and the firm's own picture of it."""
+    with acting_for(cast.owner.id, write=True):
+        opening, since = cast.opening.id, date(2025, 1, 1)
+        out = take_out_of_service(opening_id=opening, begins_on=since, reason="works")
+        device = fit_device(opening_id=opening, begins_on=since, kind="release")
+        battery = fit_battery(opening_id=opening, begins_on=since, battery_type="agm")
+    with acting_for(cast.firm.id, write=True):
+        kept = keep_blob(look_at(content=png(), media_type="image/png")).blob
+        photo = add_photo(opening_id=opening, sha256=kept.sha256)
+    return {
+        "outage": out.id,
+        "device": device.id,
+        "battery": battery.id,
+        "photo": photo.id,
+        "sha256": kept.sha256,
+    }
+
+
+def people(cast: Cast) -> World:
+    """Fill the world and give everybody who calls a key, good or not."""
+    former, elsewhere = _former(cast), _elsewhere()
+    things = fill(cast)
+    things["unfiled"], _ = _assembled(cast)
+    with acting_for(cast.firm.id, write=True):
+        other = look_at(content=png((9, 9)), media_type="image/png")
+        things["other_sha256"] = keep_blob(other).blob.sha256
+    with acting_for(cast.owner.id, write=True):
+        second = open_site(
+            reference=f"S-2 {cast.owner.name[-32:]}",
+            name=f"Annexe {cast.owner.name[-32:]}",
+            address=["2 High Street"],
+            time_zone=ZONE,
+            jurisdiction_code=TOWN,
+        )
+    things["second_site"] = second.id
+    with acting_for(cast.owner.id, write=False):
+        things["file_sha256"] = Submittal.objects.get(id=things["submittal"]).file_sha256
+    expand_waiting_owings()
+    named = {
+        "owner": cast.owner,
+        "firm": cast.firm,
+        "authority": cast.authority,
+        "neighbour": cast.neighbour,
+        "rival": cast.stranger,
+        "elsewhere": elsewhere,
+        "former": former,
+        "sandboxed": _sandboxed(cast.stranger),
+    }
+    clients = {name: client_of(who) for name, who in named.items()}
+    clients |= {"revoked": _revoked(cast.owner), "nobody": APIClient()}
+    clients["authority"].get(f"/v1/submittals/{things['submittal']}")  # so that there is a read
+    plain = {
+        "now": datetime.now(UTC).isoformat(),
+        "neighbours_id": str(cast.neighbour.id),
+        "neighbours_site": str(cast.neighbours_site.id),
+        "neighbours_opening": str(cast.neighbours_opening.id),
+        "rivals_id": str(cast.stranger.id),
+        "taken_key": "taken",
+        "document": QUARTERLY.format(today="2100-01-02"),
+    }
+    return World(clients, things, plain)
+
+
+def _former(cast: Cast) -> Organization:
+    """A firm that had leave until today."""
+    former = register_organization(name="Cold Lamp Doors", capabilities=["inspector", "repairer"])
+    with acting_for(cast.owner.id, write=True):
+        grant = grant_leave(
+            grantee_id=former.id, actions=["record", "repair", "submit"], begins_on=SINCE
+        )
+        end_grant(grant_id=grant.id, ends_on=today())
+    return former
+
+
+def _elsewhere() -> Organization:
+    """The authority of a place in which the owner has nothing."""
+    authority = register_organization(name="Marsh County Fire", capabilities=["authority"])
+    establish_jurisdiction(
+        code="xx-marsh", name="Marsh", kind="county", library_place="us", authority=authority
+    )
+    return authority
+
+
+def _sandboxed(maker: Organization) -> Organization:
+    """An organization in a sandbox, with every capability there is."""
+    with acting_for(maker.id, write=True) as context:
+        box = Sandbox.objects.create(
+            organization=maker, name="Trial", place="us", created_at=context.now
+        )
+    with looking_up(Purpose.SET_UP, write=True) as context:
+        made = Organization.objects.create(
+            id=uuid4(), name="Trial", capabilities=EVERYTHING, sandbox=box, created_at=context.now
+        )
+    with acting_for(made.id, write=True):
+        LedgerHead.objects.create(organization=made, entry_sha256=FIRST)
+    return made
+
+
+def _revoked(owner: Organization) -> APIClient:
+    with acting_for(owner.id, write=True):
+        key, text = issue_key(label="lost", scopes=[])
+        revoke_key(key_id=key.id)
+    client = APIClient()
+    client.credentials(HTTP_AUTHORIZATION=f"Bearer {text}")
+    return client
