@@ -223,7 +223,7 @@ def _beside() -> Iterator[Call]:
     hook = {"url": "http://127.0.0.1:9/x", "events": ["visit.recorded"]}
     at, sent = "/v1/webhooks/{webhook}", "/v1/webhook-deliveries"
     yield call("GET", "/v1/webhooks", firm=200)
-    yield call("POST", "/v1/webhooks", hook, firm=201)
+    yield call("POST", "/v1/webhooks", hook, **dict.fromkeys(WITH_A_KEY, 201))
     yield call("GET", at, firm=200)
     yield call("PATCH", at, {"events": ["visit.recorded"]}, headers=ANY_VERSION, firm=200)
     yield call("POST", f"{at}/end", firm=200)
