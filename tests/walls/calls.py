@@ -64,6 +64,7 @@ def call(
 ANY_VERSION = {"HTTP_IF_MATCH": "*"}
 BOTH: Who = {"owner": 200, "firm": 200}
 ALL: Who = dict.fromkeys(WITH_A_KEY, 200)
+MADE: Who = dict.fromkeys(WITH_A_KEY, 201)
 FILED: Who = {**BOTH, "authority": 200}
 DAY = "2026-01-01"
 VISIT = {
@@ -84,6 +85,7 @@ def _rows() -> Iterator[Call]:
     yield from _blobs()
     yield from _records()
     yield from _submittals()
+    yield from _people()
     yield from _beside()
 
 
@@ -97,8 +99,10 @@ def _sites() -> Iterator[Call]:
     }  # a place outside
     yield call("GET", "/v1/sites", **BOTH)
     yield call("POST", "/v1/sites", {**site, "jurisdiction": "us"}, **owners)
+    for_another = {**site, "jurisdiction": "us", "owner_id": "{organization}"}
+    yield call("POST", "/v1/sites", for_another, owner=201)
     yield call("GET", "/v1/sites/{site}", **BOTH)
-    yield call("PATCH", "/v1/sites/{site}", {"name": "Y"}, headers=ANY_VERSION, owner=200)
+    yield call("PATCH", "/v1/sites/{site}", {"name": "Y"}, headers=ANY_VERSION, owner=200, firm=403)
     yield call("GET", "/v1/sites/{site}/custody", **BOTH)
     buyer = {"buyer": "{neighbours_id}", "begins_on": "2100-01-01"}
     yield call("POST", "/v1/sites/{site}/custody", buyer, owner=409)
@@ -208,9 +212,38 @@ def _submittals() -> Iterator[Call]:
     yield call("GET", "/v1/seals/{file_sha256}", anybody=True)
 
 
+def _people() -> Iterator[Call]:
+    at, invited = "/v1/organizations/{organization}", {"email": "x@x.example", "role": "reader"}
+    joined: Who = {**BOTH, "former": 200}  # a grant of theirs joins them, also an ended one
+    barred: Who = {"firm": 403, "former": 403}
+    yield call("GET", "/v1/organizations", **joined)
+    firms: Who = {"firm": 201, "rival": 201, "former": 201, "sandboxed": 201}
+    yield call("POST", "/v1/organizations", {"reference": "o-1", "name": "X"}, **firms)
+    yield call("GET", at, **joined)
+    yield call("PATCH", at, {"name": "X"}, headers=ANY_VERSION, owner=200, **barred)
+    yield call("GET", f"{at}/invitations", **joined)
+    yield call("POST", f"{at}/invitations", invited, owner=201, **barred)
+    yield call("POST", "/v1/invitations/{invitation}/withdrawal", owner=200)
+    yield call("GET", "/v1/people", owner=200)
+    yield call("POST", "/v1/people", {"name": "X"}, **MADE)
+    yield call("GET", "/v1/members", owner=200)
+    yield call("GET", "/v1/keys", owner=200)
+    of_theirs = {"label": "x", "scopes": ["visits:read"], "member": "{member}"}
+    yield call("POST", "/v1/keys", of_theirs, owner=201)
+    changes = {"people": ("person", {"name": "X"}), "members": ("member", {"role": "recorder"})}
+    for part, (one, change) in changes.items():
+        each = f"/v1/{part}/{{{one}}}"
+        yield call("GET", each, owner=200)
+        yield call("PATCH", each, change, headers=ANY_VERSION, owner=200)
+        yield call("POST", f"{each}/end", owner=200)
+    yield call("GET", "/v1/keys/{key}", owner=200)
+    yield call("POST", "/v1/keys/{key}/revocation", owner=200)
+
+
 def _beside() -> Iterator[Call]:
     """What belongs to one organization, and what is everybody's."""
-    yield call("GET", "/v1/me", owner=200)
+    yield call("GET", "/v1/me", **ALL)
+    yield call("PATCH", "/v1/me", {"language": "en"}, headers=ANY_VERSION, **ALL)
     yield call("GET", "/v1/jobs/{job}", firm=200)
     yield call("GET", "/v1/ledger", **BOTH)
     yield call("GET", "/v1/ledger/verification", **ALL)
@@ -223,7 +256,7 @@ def _beside() -> Iterator[Call]:
     hook = {"url": "http://127.0.0.1:9/x", "events": ["visit.recorded"]}
     at, sent = "/v1/webhooks/{webhook}", "/v1/webhook-deliveries"
     yield call("GET", "/v1/webhooks", firm=200)
-    yield call("POST", "/v1/webhooks", hook, **dict.fromkeys(WITH_A_KEY, 201))
+    yield call("POST", "/v1/webhooks", hook, **MADE)
     yield call("GET", at, firm=200)
     yield call("PATCH", at, {"events": ["visit.recorded"]}, headers=ANY_VERSION, firm=200)
     yield call("POST", f"{at}/end", firm=200)
@@ -237,4 +270,4 @@ def _beside() -> Iterator[Call]:
 
 CALLS = list(_rows())
 # Operations in which nothing of another's can stand, and which hold what the caller sends alone.
-NOTHING_OF_ANOTHERS = {"POST /v1/blobs"}
+NOTHING_OF_ANOTHERS = {"POST /v1/blobs", "POST /v1/claims"}  # the latter: whoever holds a token

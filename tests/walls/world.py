@@ -9,11 +9,12 @@ from uuid import UUID, uuid4
 
 from rest_framework.test import APIClient
 
-from doors.models import Grant, Job, LedgerHead, Organization, Sandbox
+from doors.models import EVERY_SCOPE, Grant, Job, LedgerHead, Organization, Person, Role, Sandbox
 from doors.services.blobs import keep_blob, look_at
 from doors.services.custody import offer_custody
 from doors.services.devices import fit_battery, fit_device
 from doors.services.grants import end_grant, grant_leave
+from doors.services.invitations import invite
 from doors.services.jobs import run_waiting_jobs
 from doors.services.jurisdictions import establish_jurisdiction
 from doors.services.keys import issue_key, revoke_key
@@ -29,7 +30,7 @@ from inspections.services.owings import expand_waiting_owings
 from inspections.services.submittals import ask_for_submittal, file_submittal
 from inspections.services.webhooks import make_webhook, try_webhook
 from tests.cast import SINCE, TOWN, ZONE, Cast, findings, today, visit
-from tests.clients import client_of
+from tests.clients import client_of, member_of
 from tests.doors.pictures import png
 from tests.inspections.test_duties import QUARTERLY
 
@@ -80,6 +81,29 @@ def fill(cast: Cast) -> dict[str, Any]:
         "webhook": webhook.id,
         "delivery": delivery.id,
         **_hung(cast),
+        **_who(cast),
+    }
+
+
+def _who(cast: Cast) -> dict[str, Any]:
+    """The owner itself, and who serves it."""
+    with acting_for(cast.owner.id, write=False):
+        person = Person.objects.get().id
+    member = member_of(cast.owner, role=Role.READER)
+    with acting_for(cast.owner.id, write=True):
+        key, _ = issue_key(label="spare", scopes=["visits:read"])
+        invitation, _ = invite(
+            organization_id=cast.owner.id,
+            email="new@owner.example",
+            role=Role.READER,
+            reach=EVERY_SCOPE,
+        )
+    return {
+        "organization": cast.owner.id,
+        "person": person,
+        "member": member.id,
+        "key": key.id,
+        "invitation": invitation.id,
     }
 
 
