@@ -61,6 +61,7 @@ def call(
     return Call(method, address, body, may, headers or {}, anybody, only)
 
 
+KEYED = {"HTTP_IDEMPOTENCY_KEY": "m-1"}
 ANY_VERSION = {"HTTP_IF_MATCH": "*"}
 BOTH: Who = {"owner": 200, "firm": 200}
 ALL: Who = dict.fromkeys(WITH_A_KEY, 200)
@@ -85,6 +86,7 @@ def _rows() -> Iterator[Call]:
     yield from _blobs()
     yield from _records()
     yield from _submittals()
+    yield from _tables()
     yield from _people()
     yield from _beside()
 
@@ -168,16 +170,15 @@ _ONE = {"outages": "outage", "devices": "device", "batteries": "battery"}
 
 
 def _records() -> Iterator[Call]:
-    key = {"HTTP_IDEMPOTENCY_KEY": "m-1"}
     taken = {"HTTP_IDEMPOTENCY_KEY": "{taken_key}"}
     others = {**OTHERS_VISIT, "supersedes": "{visit}", "reason": "x"}
     recording: Who = {"owner": 201, "firm": 201, "former": 422}  # its leave ended: told so
     yield call("GET", "/v1/visits", **BOTH)
     for place in ("site", "opening"):
         yield call("GET", f"/v1/visits?{place}={{{place}}}", **BOTH)
-    yield call("POST", "/v1/visits", VISIT, headers=key, **recording)
+    yield call("POST", "/v1/visits", VISIT, headers=KEYED, **recording)
     yield call("POST", "/v1/visits", VISIT, headers=taken, **recording)
-    yield call("POST", "/v1/visits", others, headers=key, only=("neighbour",))
+    yield call("POST", "/v1/visits", others, headers=KEYED, only=("neighbour",))
     yield call("POST", "/v1/visits/batch", {"visits": [VISIT]}, owner=200, firm=200, former=200)
     yield call("POST", "/v1/visits/batch", {"visits": [others]}, only=("neighbour",))
     yield call("GET", "/v1/visits/{visit}", **BOTH)
@@ -210,6 +211,42 @@ def _submittals() -> Iterator[Call]:
     yield call("GET", "/v1/authority-reads?site={site}", **FILED)
     yield call("GET", "/v1/seals/{submittal}", anybody=True)
     yield call("GET", "/v1/seals/{file_sha256}", anybody=True)
+
+
+def _tables() -> Iterator[Call]:
+    """Earlier visits as they are told, and what is read in and written out as tables."""
+    told, at = "/v1/reported-visits", "/v1/reported-visits/{reported}"
+    report = {
+        "opening": "{opening}",
+        "client_ref": "binder 4",
+        "activity": "periodic_inspection",
+        "performed_on": "2025-01-01",
+        "performed_by": "A former firm",
+        "outcome": "not_reported",
+    }
+    yield call("GET", told, **BOTH)
+    for place in ("site", "opening"):
+        yield call("GET", f"{told}?{place}={{{place}}}", **BOTH)
+    yield call("POST", told, report, owner=201, firm=201)
+    yield call("GET", at, **BOTH)
+    yield call("GET", f"{at}/scan", **BOTH)
+    yield call("POST", f"{at}/withdrawal", {"reason": "twice"}, firm=201, owner=403)
+    yield call("GET", f"{told}/policy", **ALL)
+    yield call("POST", f"{told}/policy", {"until": DAY}, owner=200, neighbour=200, rival=200)
+    table = {"kind": "openings", "mapping": {}, "source_sha256": "{table_sha256}"}
+    first = {**table, "dry_run": True, "site": "{site}", "chunk_size": 1}
+    again = {**first, "dry_run": False, "follows": "{import}"}
+    yield call("GET", "/v1/import-templates/openings", **ALL)
+    yield call("GET", "/v1/imports", owner=200)
+    for body in (first, again):
+        yield call("POST", "/v1/imports", body, headers=KEYED, owner=202)
+    yield call("GET", "/v1/imports/{import}", owner=200)
+    yield call("GET", "/v1/imports/{import}/rows", owner=200)
+    yield call("GET", "/v1/exports", owner=200)
+    wanted = {"kind": "openings", "form": "csv", "site": "{site}"}
+    yield call("POST", "/v1/exports", wanted, owner=202, firm=202)
+    yield call("GET", "/v1/exports/{export}", owner=200)
+    yield call("GET", "/v1/exports/{export}/file", owner=200)
 
 
 def _people() -> Iterator[Call]:

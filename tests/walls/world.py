@@ -13,7 +13,9 @@ from doors.models import EVERY_SCOPE, Grant, Job, LedgerHead, Organization, Pers
 from doors.services.blobs import keep_blob, look_at
 from doors.services.custody import offer_custody
 from doors.services.devices import fit_battery, fit_device
+from doors.services.exports import ask_for_export
 from doors.services.grants import end_grant, grant_leave
+from doors.services.imports import ask_for_import
 from doors.services.invitations import invite
 from doors.services.jobs import run_waiting_jobs
 from doors.services.jurisdictions import establish_jurisdiction
@@ -27,6 +29,7 @@ from doors.services.sites import open_site
 from doors.tenancy import Purpose, acting_for, looking_up
 from inspections.models import Deficiency, Submittal, WebhookDelivery
 from inspections.services.owings import expand_waiting_owings
+from inspections.services.reported_visits import report_visit
 from inspections.services.submittals import ask_for_submittal, file_submittal
 from inspections.services.webhooks import make_webhook, try_webhook
 from tests.cast import SINCE, TOWN, ZONE, Cast, findings, today, visit
@@ -127,13 +130,41 @@ def _hung(cast: Cast) -> dict[str, Any]:
     with acting_for(cast.firm.id, write=True):
         kept = keep_blob(look_at(content=png(), media_type="image/png")).blob
         photo = add_photo(opening_id=opening, sha256=kept.sha256)
+        reported = report_visit(
+            opening_id=opening,
+            client_ref="binder 3",
+            activity="periodic_inspection",
+            performed_on=since,
+            performed_by="A former firm",
+            outcome="not_reported",
+            scan_sha256=kept.sha256,
+        )
     return {
+        "reported": reported.id,
+        **_tables(cast),
         "outage": out.id,
         "device": device.id,
         "battery": battery.id,
         "photo": photo.id,
         "sha256": kept.sha256,
     }
+
+
+def _tables(cast: Cast) -> dict[str, Any]:
+    """A table that the owner read in, and one that it wrote out."""
+    table = b"reference,tag,location,door_type\n7,T-7,Hall,swinging\n"
+    with acting_for(cast.owner.id, write=True):
+        sent = keep_blob(look_at(content=table, media_type="text/csv")).blob.sha256
+        read = ask_for_import(
+            kind="openings",
+            source_sha256=sent,
+            mapping={},
+            options={"chunk_size": 1, "site": str(cast.site.id)},
+            dry_run=True,
+        )
+        written = ask_for_export(kind="openings", form="csv")
+    run_waiting_jobs()
+    return {"import": read.id, "export": written.id, "table_sha256": sent}
 
 
 def people(cast: Cast) -> World:
