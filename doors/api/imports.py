@@ -18,11 +18,10 @@ from doors.api.base import TenantView
 from doors.api.fields import DigestField, IdField, StrictSerializer, TextField
 from doors.api.files import file_response
 from doors.api.jobs import JobOut, job_row
-from doors.api.openings import KEEPERS
 from doors.api.replays import idempotent
 from doors.api.scalars import FlagField, WholeField
 from doors.errors import NotVisibleError
-from doors.models import Import, ImportRow
+from doors.models import KEEPERS, Import, ImportRow
 from doors.services.cells import DATE_ORDERS
 from doors.services.import_kinds import kind_of_import
 from doors.services.imports import CHUNK, MOST_IN_A_CHUNK, ask_for_import, import_by_id

@@ -25,6 +25,7 @@ from doors.api.inventory import (
 from doors.api.patches import read_patch
 from doors.api.problems import At, ProblemError
 from doors.api.queries import date_parameter, instant_parameter, uuid_parameter
+from doors.api.sites import SINCE
 from doors.models import DOOR_TYPES, KEEPERS, Opening, OpeningTag
 from doors.selectors.openings import STATES, in_state, openings_shown, shown_opening, tags_on
 from doors.services.openings import add_opening, change_opening
@@ -40,11 +41,6 @@ STATE = OpenApiParameter(
     "state", str, enum=sorted(STATES), description="Only what is so today at its site."
 )
 FLOOR = OpenApiParameter("floor", str, description="Only on this floor, as it is written.")
-SINCE = OpenApiParameter(
-    "changed_since",
-    OpenApiTypes.DATETIME,
-    description="Only what was recorded or changed at this instant or later.",
-)
 
 
 class OpeningsView(TenantView):

@@ -16,9 +16,8 @@ from doors.api import paging
 from doors.api.base import TenantView
 from doors.api.blobs import blob_file
 from doors.api.fields import CivilDateField, DigestField, StrictSerializer, TextField
-from doors.api.openings import KEEPERS
 from doors.errors import NotVisibleError
-from doors.models import Photo
+from doors.models import KEEPERS, Photo
 from doors.selectors.openings import opening_by_id
 from doors.services.blobs import PICTURES, shown_bytes
 from doors.services.photos import add_photo

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 from uuid import UUID
 
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -15,9 +16,24 @@ from doors.api.base import TenantView
 from doors.api.etags import tagged
 from doors.api.fields import CivilDateField, IdField, StrictSerializer, TextField
 from doors.api.patches import Patch, read_patch
-from doors.errors import NotVisibleError
+from doors.api.queries import instant_parameter
 from doors.models import KEEPERS, Site
+from doors.selectors.sites import site_by_id
 from doors.services.sites import change_site, open_site
+
+SINCE = OpenApiParameter(
+    "changed_since",
+    OpenApiTypes.DATETIME,
+    description="Only what was recorded or changed at this instant or later.",
+)
+_FILTERS = {
+    name: OpenApiParameter(name, str, description=f"Only sites with this {words}.")
+    for name, words in (
+        ("reference", "reference"),
+        ("parcel", "number of the ground"),
+        ("occupancy_number", "number of the occupancy"),
+    )
+}
 
 
 class SiteIn(StrictSerializer):
@@ -28,6 +44,12 @@ class SiteIn(StrictSerializer):
     address = serializers.ListField(child=TextField(), min_length=1, max_length=6)
     time_zone = TextField(max_length=64, help_text="IANA name, as America/Chicago.")
     jurisdiction = TextField(max_length=60, help_text="Code of the place it lies in.")
+    parcel = TextField(
+        max_length=100, required=False, help_text="The land register's number of the ground."
+    )
+    occupancy_number = TextField(
+        max_length=100, required=False, help_text="The authority's number of the occupancy."
+    )
     in_custody_from = CivilDateField(
         required=False, help_text="First day of the owner's custody; today where absent."
     )
@@ -44,6 +66,12 @@ class SitePatch(Patch):
     address = serializers.ListField(
         child=TextField(), min_length=1, max_length=6, help_text="All its lines, in order."
     )
+    parcel = TextField(
+        max_length=100, allow_blank=True, help_text="The land register's number; empty: none."
+    )
+    occupancy_number = TextField(
+        max_length=100, allow_blank=True, help_text="The authority's number; empty: none."
+    )
 
 
 class SiteOut(serializers.Serializer):
@@ -54,7 +82,10 @@ class SiteOut(serializers.Serializer):
     name = serializers.CharField()
     address = serializers.ListField(child=serializers.CharField())
     time_zone = serializers.CharField()
+    parcel = serializers.CharField(help_text="The land register's number of the ground.")
+    occupancy_number = serializers.CharField(help_text="The authority's number of the occupancy.")
     created_at = serializers.DateTimeField()
+    changed_at = serializers.DateTimeField(help_text="When it was last changed.")
     version = serializers.IntegerField(help_text="Rises with each change; its ETag is made of it.")
 
 
@@ -66,7 +97,10 @@ def site_row(site: Site) -> dict[str, Any]:
         "name": site.name,
         "address": site.address,
         "time_zone": site.time_zone,
+        "parcel": site.parcel,
+        "occupancy_number": site.occupancy_number,
         "created_at": site.created_at,
+        "changed_at": site.changed_at,
         "version": site.version,
     }
 
@@ -76,12 +110,17 @@ class SitesView(TenantView):
 
     scope = "sites"
     capabilities = KEEPERS
-    parameters = {"get": paging.PARAMETERS}
+    parameters = {"get": (*_FILTERS.values(), SINCE, *paging.PARAMETERS)}
 
     @extend_schema(operation_id="list_sites", responses=SiteOut(many=True))
     def get(self, request: Request) -> Response:
         """List the sites in sight, by name."""
-        return self.page(Site.objects.all(), order=("name", "id"), row=site_row)
+        query, rows = request.query_params, Site.objects.all()
+        rows = rows.filter(**{name: query[name] for name in _FILTERS if name in query})
+        since = instant_parameter(request, "changed_since")
+        if since is not None:
+            rows = rows.filter(changed_at__gte=since)
+        return self.page(rows, order=("name", "id"), row=site_row)
 
     @extend_schema(operation_id="add_site", request=SiteIn, responses={201: SiteOut})
     def post(self, request: Request) -> Response:
@@ -102,10 +141,7 @@ class SiteView(TenantView):
     @extend_schema(operation_id="read_site", responses=SiteOut)
     def get(self, request: Request, site_id: UUID) -> Response:
         """Read one site."""
-        site = Site.objects.filter(id=site_id).first()
-        if site is None:
-            raise NotVisibleError
-        return tagged(site_row(site))
+        return tagged(site_row(site_by_id(site_id)))
 
     @extend_schema(operation_id="change_site", request=SitePatch, responses=SiteOut)
     def patch(self, request: Request, site_id: UUID) -> Response:

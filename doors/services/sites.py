@@ -30,9 +30,11 @@ def open_site(
     jurisdiction_code: str,
     in_custody_from: date | None = None,
     owner_id: UUID | None = None,
+    **numbers: str,
 ) -> Site:
     """Make a site in an owner's custody, lying in that jurisdiction from the same day. The owner
-    is the acting organization, or one that it made and nobody has claimed.
+    is the acting organization, or one that it made and nobody has claimed. `numbers` are those
+    that others know it by: `parcel`, `occupancy_number`.
     """
     zone(time_zone)
     now, owner_id = current().now, owner_id or acting_organization()
@@ -43,7 +45,8 @@ def open_site(
     if begins_on > today:
         raise RefusedError.at("/in_custody_from", "Custody cannot begin in the future.")
     place = jurisdiction_by_code(jurisdiction_code, "/jurisdiction")
-    site = _create(reference, name, address, time_zone)
+    named = {"name": name, "time_zone": time_zone, **numbers}
+    site = _create(reference, address, named)
     with looking_up(Purpose.CUSTODY, write=True):
         Custody.objects.create(site=site, owner=owner, owner_name=owner.name, begins_on=begins_on)
     derive_sight(site_ids=[site.id])
@@ -71,7 +74,7 @@ def _owner(owner_id: UUID) -> Organization:
 
 @transaction.atomic
 def change_site(*, site_id: UUID, expected: frozenset[int] | None, **changed: Any) -> Site:
-    """Change the name or the address of a site; refused where `expected` is not what stands."""
+    """Change what is known of a site; refused where `expected` is not what stands."""
     sight = sight_of(site_id, "manage")
     rows = Site.objects.filter(id=site_id)
     site = cast("Site", change_row(rows, expected=expected, **changed, **_stamp(changed)))
@@ -85,13 +88,12 @@ def _stamp(changed: Mapping[str, Any]) -> dict[str, Any]:
     return {"changed_at": current().now} if changed else {}
 
 
-def _create(reference: str, name: str, address: Sequence[str], time_zone: str) -> Site:
+def _create(reference: str, address: Sequence[str], named: Mapping[str, str]) -> Site:
     site = Site(
         author_id=acting_organization(),
         reference=reference,
-        name=name,
         address=list(address),
-        time_zone=time_zone,
+        **named,
         created_at=current().now,
         changed_at=current().now,
     )

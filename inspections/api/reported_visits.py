@@ -23,11 +23,11 @@ from doors.api.fields import (
     StrictSerializer,
     TextField,
 )
-from doors.api.openings import KEEPERS, SITE
+from doors.api.openings import SITE
 from doors.api.queries import uuid_parameter
 from doors.api.replays import idempotent
 from doors.errors import NotVisibleError
-from doors.models import Capability
+from doors.models import KEEPERS, Capability
 from doors.selectors.organizations import acting_party
 from doors.services.blobs import kind_of, shown_bytes
 from inspections.models import Activity, ReportedOutcome, ReportedVisit

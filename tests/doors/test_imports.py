@@ -336,6 +336,22 @@ def test_a_portfolio_makes_sites(cast: Cast, owner: APIClient) -> None:
         assert Opening.objects.get(reference="1").site == Site.objects.get(reference="P-1")
 
 
+def test_a_firm_brings_the_portfolio_of_an_owner_it_made(cast: Cast) -> None:
+    """Sites and doors, until the owner speaks for itself; nobody else's owner can be named."""
+    firm = client_of(cast.firm)
+    made = firm.post("/v1/organizations", {"reference": "O-7", "name": "Mill"}, format="json")
+    assert made.status_code == 201, made.content
+    heading = "reference,name,address_1,time_zone,jurisdiction,owner_reference"
+    rows = [f"P-1,Mill,1 Mill Lane,America/Chicago,{TOWN},{owner}" for owner in ("O-7", "O-8")]
+    more = {"dry_run": False, "without_dry_run": True, "chunk_size": 1}
+    found = done(firm, ask(firm, csv_of(*rows, heading=heading), kind="sites", **more))
+    assert fates(firm, found) == [(1, "created"), (2, "refused")]
+    doors = csv_of(
+        "P-1,1,N-1,Lobby,swinging", heading="site_reference,reference,tag,location,door_type"
+    )
+    assert fates(firm, done(firm, ask(firm, doors, **more))) == [(1, "created")]
+
+
 def test_earlier_visits_come_from_a_table(cast: Cast) -> None:
     """By the tag the door bore that day; twice changes nothing; told otherwise is refused."""
     firm = client_of(cast.firm)
