@@ -20,7 +20,7 @@ from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.tables import Table, read_table
 from doors.tenancy import acting_organization, current
 
-CHUNK = 100  # rows, where nobody says otherwise
+CHUNK = 50  # rows, where nobody says otherwise: others write between two chunks
 MOST_IN_A_CHUNK = 1_000
 
 
