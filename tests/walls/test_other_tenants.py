@@ -28,6 +28,7 @@ from tests.walls.calls import CALLS, NOTHING_OF_ANOTHERS, WITH_A_KEY, WITHOUT, C
 from tests.walls.conftest import Pooled
 from tests.walls.world import World, fill, people
 
+pytestmark = pytest.mark.django_db  # else a run of these alone is given no database
 CANARY = secrets.token_hex(16)
 # Of an answer what differs from one request to the next, whatever is asked.
 OF_THE_REQUEST = re.compile(r"x-request-id|date|ratelimit.*|retry-after", re.IGNORECASE)
@@ -101,7 +102,6 @@ def send(world: World, call: Call, who: str, values: Mapping[str, Any]) -> Answe
             **filled(call.headers, values),
         )
         content = answer.getvalue()
-        answer.close()
         transaction.set_rollback(True)
     return Answer(answer.status_code, dict(answer.items()), content.decode(errors="replace"))
 
