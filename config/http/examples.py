@@ -136,6 +136,8 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "name": "Wickett Mill",
         "address": ["3 Mill Race", "Quillhaven"],
     },
+    "make_door_fail": {},
+    "make_sandbox": {"name": "Trial of our app", "place": "us"},
     "make_webhook": {
         "name": "Our scheduling system",
         "url": NAMED["webhook_url"],
@@ -169,6 +171,7 @@ EXAMPLES: dict[str, dict[str, Any]] = {
             "facts": {"operation": "power", "fire_door": True},
         },
     },
+    "set_sandbox_clock": {"now": "2027-03-01T09:00:00-06:00"},
     "retag_opening": {"tag": "A-1-N"},
     "return_to_service": {"ends_on": "2026-01-01"},
     "take_out_battery": {"ends_on": "2026-01-01"},

@@ -13,6 +13,7 @@ REACTIONS = {
 JOBS = {  # kind of long work -> the function that does it, given the job
     "import_table": "doors.services.imports.import_table",
     "write_export": "doors.services.exports.write_export",
+    "answer_in_sandbox": "inspections.services.sandboxes.answer_in_sandbox",
     "assemble_submittal": "inspections.services.submittals.assemble_submittal",
     "send_invitation": "doors.services.invitations.send_invitation",
     "settle_organization": "inspections.services.reported_visits.settle_organization",

@@ -19,7 +19,7 @@ from doors.models.outages import Outage
 from doors.models.overrides import Override
 from doors.models.people import Person
 from doors.models.replays import Replay
-from doors.models.sandboxes import Sandbox
+from doors.models.sandboxes import Sandbox, SandboxMessage
 from doors.models.sight import ACTIONS, Sight
 from doors.models.sites import Site, SitePlace
 
@@ -61,6 +61,7 @@ __all__ = [
     "Replay",
     "Role",
     "Sandbox",
+    "SandboxMessage",
     "Sight",
     "Site",
     "SitePlace",

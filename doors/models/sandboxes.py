@@ -57,3 +57,43 @@ def sandbox_of(context: Context) -> models.QuerySet[Any, Any]:
 
     own = Organization._base_manager.filter(id=context.acting, sandbox__isnull=False)
     return own.values("sandbox_id")
+
+
+_MADE = "EXISTS (SELECT 1 FROM doors_sandbox b WHERE b.id = {table}.sandbox_id)"
+
+
+class SandboxMessage(OrganizationRow):
+    """One mail or webhook of an organization in a sandbox, as it would have gone out."""
+
+    WALL = Wall(
+        read=f"{OWN} OR {_MADE}",  # sandboxes have a wall of their own: who made it, who is in it
+        write=f"{OWN} AND sandbox_id = {OWN_SANDBOX}",
+        append_only=True,
+    )
+
+    class Channel(models.TextChoices):
+        """The way it would have taken."""
+
+        EMAIL = "email"
+        WEBHOOK = "webhook"
+
+    sandbox = models.ForeignKey("doors.Sandbox", on_delete=models.PROTECT, related_name="messages")
+    channel = models.CharField(max_length=12, choices=Channel)
+    recipient = models.CharField(max_length=2000)
+    subject = models.CharField(max_length=300, blank=True)
+    headers = models.JSONField(default=dict)
+    body = models.TextField()
+    kept_at = models.DateTimeField()
+
+    class Meta:
+        indexes = [models.Index(fields=["sandbox", "-kept_at", "id"], name="message_of_sandbox")]
+
+    @staticmethod
+    def visible_to(context: Context) -> Q:
+        """Its own, those of the group it belongs to, and of the groups it made."""
+        made = Sandbox._base_manager.filter(organization_id=context.acting)
+        return (
+            Q(organization_id=context.organization_id)
+            | Q(sandbox_id__in=sandbox_of(context))
+            | Q(sandbox_id__in=made.values("id"))
+        )

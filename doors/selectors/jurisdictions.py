@@ -12,6 +12,7 @@ import rules
 from doors.errors import CannotServeError, RefusedError
 from doors.models import Jurisdiction, Override, SitePlace
 from doors.selectors.organizations import acting_party
+from doors.selectors.sandboxes import sandbox_in_hand
 from rules.errors import Problem
 from rules.layers import Layer
 
@@ -33,6 +34,17 @@ def jurisdiction_by_code(code: str, pointer: str) -> Jurisdiction:
     place = Jurisdiction.objects.filter(code=code).first()
     if place is None or place.sandbox_id != acting_party().sandbox_id:
         raise RefusedError.at(pointer, f"No jurisdiction has the code {code[:60]!r}.")
+    return place
+
+
+def place_for_a_site(code: str, pointer: str) -> Jurisdiction:
+    """The jurisdiction with that code, in which a site of the acting organization may lie: one of
+    its own sandbox if it is in one, for there a real authority would be filed to.
+    """
+    place = jurisdiction_by_code(code, pointer)
+    if place.sandbox_id != sandbox_in_hand():
+        detail = "A building of a sandbox lies in a place of that sandbox."
+        raise RefusedError.at(pointer, detail)
     return place
 
 

@@ -19,6 +19,17 @@ def acting_party() -> Organization:
     return party_by_id(context.author)
 
 
+def party_in_reach(organization_id: UUID) -> Organization | None:
+    """An organization that the acting one may meet: both of one sandbox, or neither of any. One
+    across that border is as if it had never been.
+    """
+    acting = current().acting
+    with looking_up(Purpose.CUSTODY):
+        found = Organization.objects.in_bulk([acting, organization_id])
+    other = found.get(organization_id)
+    return other if other and other.sandbox_id == found[acting].sandbox_id else None
+
+
 def party_by_id(organization_id: UUID) -> Organization:
     """Another organization, which whoever offers or grants it something must know by its id."""
     with looking_up(Purpose.CUSTODY):

@@ -13,7 +13,7 @@ from doors.clock import civil_date
 from doors.errors import AlreadyExistsError, NotVisibleError, RefusedError, WrongStateError
 from doors.models import Capability, Custody, CustodyOffer, Grant, Organization, Site
 from doors.reactions import Event, react
-from doors.selectors.organizations import acting_party
+from doors.selectors.organizations import acting_party, party_in_reach
 from doors.selectors.sight import sight_of
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.sight import derive_sight, lock_sight
@@ -62,8 +62,7 @@ def _refuse_day(site: Site, begins_on: date) -> None:
 def _buyer(buyer_id: UUID) -> Organization:
     if buyer_id == acting_organization():
         raise RefusedError.at("/buyer", "The site is in your own custody already.")
-    with looking_up(Purpose.CUSTODY):
-        buyer = Organization.objects.filter(id=buyer_id).first()
+    buyer = party_in_reach(buyer_id)
     if buyer is None or Capability.OWNER not in buyer.capabilities:
         raise RefusedError.at("/buyer", "No owner has this id.")
     return buyer

@@ -10,13 +10,13 @@ from django.db import transaction
 
 from doors.clock import civil_date
 from doors.errors import NotVisibleError, RefusedError, WrongStateError
-from doors.models import Custody, Grant, Organization, Site
+from doors.models import Custody, Grant, Site
 from doors.reactions import Event, react
-from doors.selectors.organizations import acting_party
+from doors.selectors.organizations import acting_party, party_in_reach
 from doors.selectors.sight import sight_of
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.sight import derive_sight, lock_sight
-from doors.tenancy import Purpose, acting_organization, current, looking_up
+from doors.tenancy import acting_organization, current
 
 GRANTABLE = frozenset({"read", "history", "plan", "record", "repair", "submit"})
 # Who works at a site sees what stands there; who files a packet of it must know all that it holds.
@@ -41,7 +41,7 @@ def grant_leave(
         raise RefusedError.at("/actions", f"Actions are some of {', '.join(sorted(GRANTABLE))}.")
     if ends_on is not None and ends_on < begins_on:
         raise RefusedError.at("/ends_on", "A grant cannot end before it begins.")
-    if not _is_there(grantee_id):
+    if party_in_reach(grantee_id) is None:
         raise RefusedError.at("/grantee", "No organization has this id.")
     if site_id is not None:
         sight_of(site_id, "manage")
@@ -63,12 +63,6 @@ def grant_leave(
 def _implied(actions: Sequence[str]) -> set[str]:
     more = (_IMPLIED.get(action, set()) for action in actions)
     return {"read", *actions}.union(*more)
-
-
-def _is_there(organization_id: UUID) -> bool:
-    """Whether an organization exists, which its giver of leave must know and may learn here."""
-    with looking_up(Purpose.CUSTODY):
-        return Organization.objects.filter(id=organization_id).exists()
 
 
 @transaction.atomic

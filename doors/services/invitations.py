@@ -30,10 +30,12 @@ from doors.selectors.invitations import (
     token_digest,
 )
 from doors.selectors.organizations import acting_party, organization_by_id
+from doors.selectors.sandboxes import sandbox_in_hand
 from doors.services.jobs import ask_for_job
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.lockouts import lock_access
 from doors.services.members import refuse_beyond
+from doors.services.sandboxed import keep_mail
 from doors.services.sealing import seal, unseal
 from doors.tenancy import Purpose, acting_organization, current, looking_up
 
@@ -135,8 +137,13 @@ def send_invitation(job: Job) -> Mapping[str, Any]:
     if invitation is None or not invitation.sealed_token:
         return {"sent": False}
     token = unseal(invitation.sealed_token, salt=SALT)
+    message = invitation_message(invitation, inviter=acting_party(), token=token)
+    sandbox_id = sandbox_in_hand()
     try:
-        hand_over(invitation_message(invitation, inviter=acting_party(), token=token))
+        if sandbox_id is None:
+            hand_over(message)
+        else:
+            keep_mail(sandbox_id, message)
     except Undeliverable as failure:
         if failure.permanent:
             raise RefusedError(f"The mail was not taken: {failure}.") from failure

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from uuid import UUID
+
 from doors.clock import zone
 from doors.models import Jurisdiction, Organization
 from doors.tenancy import Purpose, looking_up
@@ -16,6 +18,7 @@ def establish_jurisdiction(
     library_place: str = "",
     time_zone: str = "UTC",
     authority: Organization | None = None,
+    sandbox_id: UUID | None = None,
 ) -> Jurisdiction:
     """Make a place, or answer the one of that code; places are set up by whoever operates."""
     zone(time_zone)
@@ -30,6 +33,7 @@ def establish_jurisdiction(
                 "time_zone": time_zone,
                 "authority": authority,
                 "authority_name": authority.name if authority else "",
+                "sandbox_id": sandbox_id,
             },
         )
     return place

@@ -26,6 +26,7 @@ def register_organization(
     address: Sequence[str] = (),
     language: str = "en",
     demonstration: bool = False,
+    sandbox_id: UUID | None = None,
     id: UUID | None = None,  # noqa: A002 - a client may bring its own random id
 ) -> Organization:
     """Make an organization that speaks for itself from the start."""
@@ -37,6 +38,7 @@ def register_organization(
             address=list(address),
             language=language,
             demonstration=demonstration,
+            sandbox_id=sandbox_id,
             created_at=context.now,
             claimed_at=context.now,
         )

@@ -11,7 +11,7 @@ from django.db import transaction
 from doors.errors import RefusedError
 from doors.models import Site, SitePlace
 from doors.reactions import Event, react
-from doors.selectors.jurisdictions import jurisdiction_by_code
+from doors.selectors.jurisdictions import place_for_a_site
 from doors.selectors.sight import sight_of
 from doors.services.ledger import LedgerLine, write_ledger
 
@@ -28,7 +28,7 @@ def place_site(*, site_id: UUID, jurisdictions: Sequence[str], begins_on: date) 
     wanted = {
         place.id: place
         for n, code in enumerate(jurisdictions)
-        for place in [jurisdiction_by_code(code, f"/jurisdictions/{n}")]
+        for place in [place_for_a_site(code, f"/jurisdictions/{n}")]
     }
     rows = list(SitePlace.objects.filter(site=site))
     _refuse_day(rows, begins_on)

@@ -12,7 +12,7 @@ from django.db import IntegrityError, transaction
 from doors.clock import civil_date, zone
 from doors.errors import AlreadyExistsError, RefusedError, WrongStateError
 from doors.models import Capability, Custody, Organization, Site, SitePlace
-from doors.selectors.jurisdictions import jurisdiction_by_code
+from doors.selectors.jurisdictions import place_for_a_site
 from doors.selectors.sight import sight_of
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
 from doors.services.sight import derive_sight, lock_sight
@@ -44,7 +44,7 @@ def open_site(
     begins_on = in_custody_from or today
     if begins_on > today:
         raise RefusedError.at("/in_custody_from", "Custody cannot begin in the future.")
-    place = jurisdiction_by_code(jurisdiction_code, "/jurisdiction")
+    place = place_for_a_site(jurisdiction_code, "/jurisdiction")
     named = {"name": name, "time_zone": time_zone, **numbers}
     site = _create(reference, address, named)
     with looking_up(Purpose.CUSTODY, write=True):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+from functools import partial
 from typing import Any
 
 from django.http import HttpResponse
@@ -17,6 +19,7 @@ from doors.api.openings import SITE
 from doors.api.queries import uuid_parameter
 from doors.clock import civil_date
 from doors.selectors.organizations import acting_party
+from doors.selectors.sandboxes import working_now
 from doors.tenancy import current
 from inspections.channels.calendar import calendar_of
 from inspections.models import Activity, Duty
@@ -52,9 +55,9 @@ class DutyOut(serializers.Serializer):
     version = serializers.IntegerField()
 
 
-def duty_row(duty: Duty) -> dict[str, Any]:
-    """A duty as the API gives it, with its state today at the site."""
-    today = civil_date(current().now, duty.opening.site.time_zone)
+def duty_row(duty: Duty, *, now: datetime) -> dict[str, Any]:
+    """A duty as the API gives it, with its state on that day at the site."""
+    today = civil_date(now, duty.opening.site.time_zone)
     return {
         "id": duty.id,
         "opening": duty.opening_id,
@@ -88,7 +91,7 @@ class DutiesView(TenantView):
         site_id = uuid_parameter(request, "site")
         if site_id is not None:
             rows = rows.filter(site_id=site_id)
-        return self.page(rows, order=("due_on", "id"), row=duty_row)
+        return self.page(rows, order=("due_on", "id"), row=partial(duty_row, now=working_now()))
 
 
 class DutyCalendarView(TenantView):

@@ -26,6 +26,9 @@ class SealOut(serializers.Serializer):
     filed_by = serializers.CharField()
     filed_with = serializers.CharField()
     state = serializers.ChoiceField(choices=sorted(FILING))
+    sandbox = serializers.BooleanField(
+        help_text="True: it was filed in a sandbox, to try things out, and is no real record."
+    )
 
 
 def seal_row(seal: Seal) -> dict[str, Any]:

@@ -13,6 +13,7 @@ from inspections.api import (
     notices,
     reported_visits,
     requirements,
+    sandboxes,
     seals,
     submittals,
     visits,
@@ -53,6 +54,15 @@ urlpatterns = [
     path("submittals/<uuid:submittal_id>/file", submittals.SubmittalFileView.as_view()),
     path("submittals/<uuid:submittal_id>/answer", submittals.SubmittalAnswerView.as_view()),
     path("submittals/<uuid:submittal_id>/filings", submittals.SubmittalFilingsView.as_view()),
+    path("sandboxes", sandboxes.SandboxesView.as_view()),
+    path("sandboxes/<uuid:sandbox_id>", sandboxes.SandboxView.as_view()),
+    path("sandboxes/<uuid:sandbox_id>/clock", sandboxes.SandboxClockView.as_view()),
+    path("sandboxes/<uuid:sandbox_id>/end", sandboxes.SandboxEndView.as_view()),
+    path(
+        "sandboxes/<uuid:sandbox_id>/failing-visits", sandboxes.SandboxFailingVisitsView.as_view()
+    ),
+    path("sandboxes/<uuid:sandbox_id>/messages", sandboxes.SandboxMessagesView.as_view()),
+    path("sandboxes/<uuid:sandbox_id>/reset", sandboxes.SandboxResetView.as_view()),
     path("webhooks", webhooks.WebhooksView.as_view()),
     path("webhooks/<uuid:webhook_id>", webhooks.WebhookView.as_view()),
     path("webhooks/<uuid:webhook_id>/end", webhooks.WebhookEndView.as_view()),

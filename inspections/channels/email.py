@@ -18,11 +18,14 @@ def message_for(notice: Notice) -> EmailMessage:
     context = {"words": notice.words, "person": notice.person, "notice": notice}
     template = f"notices/{notice.stage}"
     subject = render_to_string(f"{template}_subject.txt", context)
+    headers = {"Message-ID": notice.message_id, "Auto-Submitted": "auto-generated"}
+    if notice.request_id is not None:
+        headers["X-Request-Id"] = str(notice.request_id)
     return EmailMessage(
         subject=" ".join(subject.split()),
         body=render_to_string(f"{template}.txt", context),
         to=[notice.person.email],
-        headers={"Message-ID": notice.message_id, "Auto-Submitted": "auto-generated"},
+        headers=headers,
     )
 
 

@@ -40,10 +40,14 @@ class _Pinned:
     def _new_conn(self) -> socket.socket:
         """Connect; keep a second handle, since TLS takes the first one over."""
         port: int = self.port  # type: ignore[attr-defined]
-        found = socket.create_connection((self.address, port), timeout=ANSWERED_WITHIN)
+        found = socket.socket(socket.AF_INET6 if ":" in self.address else socket.AF_INET)
+        found.settimeout(ANSWERED_WITHIN)
         self.line = found.dup()
-        if self.late.is_set():
-            self.cut()
+        try:
+            found.connect((self.address, port))
+        except OSError:
+            found.close()
+            raise
         return found
 
     def cut(self) -> None:
@@ -98,6 +102,8 @@ def _answer(
     sent = {"Content-Type": "application/json", "User-Agent": AGENT, **headers}
     connection.request("POST", path, body=body, headers=sent, preload_content=False)
     answer = connection.getresponse()
+    if connection.late.is_set():  # cut among the headers, of which what came still reads as some
+        raise TimeoutError
     with suppress(OSError, HTTPError, HTTPException):  # it has said what became of it already
         answer.read(LONGEST_ANSWER, decode_content=False)
     return answer.status

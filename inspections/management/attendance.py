@@ -13,9 +13,9 @@ from inspections.management.checklist import (
     cautions_of,
 )
 from inspections.management.history import instruments_on, people_on
-from inspections.management.scenario import trace
 from inspections.management.stage import Stage, expect
 from inspections.selectors.packets import CAUTIONS
+from inspections.selectors.scenario import trace
 
 _WORST_FIRST = ("does_not_conform", "inconclusive", "not_tested", "conforms", "not_applicable")
 

@@ -18,7 +18,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from inspections.management.checklist import Requirement, Wanting, answers, asked_in, item_of
-from inspections.management.scenario import OpeningPlan, Plan, SitePlan, table
+from inspections.selectors.scenario import OpeningPlan, Plan, SitePlan, table
 
 ACCEPTANCE, OPERATION = "acceptance_test", "operation_test"
 PERIODIC, RETEST = "periodic_inspection", "repair_retest"

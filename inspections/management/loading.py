@@ -21,9 +21,9 @@ from doors.services.people import add_person
 from doors.services.sites import open_site
 from doors.tenancy import acting_for, current
 from inspections.management.history import Fault, Past, findings_of, past_of
-from inspections.management.scenario import OpeningPlan, Party, SitePlan, openings, parties
 from inspections.models import Deficiency, Visit
 from inspections.selectors.requirements import applicable
+from inspections.selectors.scenario import OpeningPlan, Party, SitePlan, openings, parties
 from inspections.services.deficiencies import record_interim_measure, record_repair
 from inspections.services.owings import expand_waiting_owings
 from inspections.services.visits import record_visit

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 from inspections.management.client import Client, UnexpectedAnswer
 from inspections.management.narrator import Narrator
-from inspections.management.scenario import parties, table
+from inspections.selectors.scenario import parties, table
 
 Found = TypeVar("Found")
 

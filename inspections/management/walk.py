@@ -6,8 +6,8 @@ from datetime import datetime
 from typing import Any
 
 from inspections.management import aftermath, attendance, filing
-from inspections.management.scenario import override_document, parties
 from inspections.management.stage import Stage, expect
+from inspections.selectors.scenario import override_document, parties
 
 QUARTERLY = "common-practice/quarterly-operation-test"
 

@@ -4,7 +4,6 @@ from inspections.models.deficiencies import Deficiency, InterimMeasure, Repair
 from inspections.models.duties import Duty
 from inspections.models.notices import Notice, Owing, Stage
 from inspections.models.reported_visits import ReportedOutcome, ReportedVisit
-from inspections.models.sandboxes import SandboxMessage
 from inspections.models.submittals import FeedChange, FeedHead, Filing, ReadLine, Submittal
 from inspections.models.visits import Activity, Reading, Verdict, Visit
 from inspections.models.webhooks import (
@@ -31,7 +30,6 @@ __all__ = [
     "Repair",
     "ReportedOutcome",
     "ReportedVisit",
-    "SandboxMessage",
     "Stage",
     "Submittal",
     "Verdict",

@@ -40,6 +40,7 @@ class Seal:
     filed_by: str
     filed_with: str
     state: str
+    sandbox: bool
 
 
 def seal_of(*, sha256: str = "", submittal_id: UUID | None = None) -> Seal:
@@ -48,7 +49,8 @@ def seal_of(*, sha256: str = "", submittal_id: UUID | None = None) -> Seal:
     if submittal_id is not None:
         wanted = Q(submittal_id=submittal_id)
     with looking_up(Purpose.VERIFICATION):
-        filing = Filing.objects.filter(wanted).order_by("filed_at").first()
+        filings = Filing.objects.filter(wanted).select_related("jurisdiction")
+        filing = filings.order_by("filed_at").first()
         sealed = Submittal.objects.filter(id=filing.submittal_id).first() if filing else None
     if filing is None or sealed is None:
         raise NotVisibleError("No file of these bytes was filed.")
@@ -60,4 +62,5 @@ def seal_of(*, sha256: str = "", submittal_id: UUID | None = None) -> Seal:
         filing.author_name,
         filing.authority_name,
         filing.state,
+        filing.jurisdiction.sandbox_id is not None,
     )

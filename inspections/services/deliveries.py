@@ -16,6 +16,7 @@ import structlog
 from django.db.models import F, Q
 
 from doors.errors import NotVisibleError, WrongStateError
+from doors.selectors.sandboxes import sandbox_in_hand
 from doors.services.claims import (
     Claim,
     begin_sending,
@@ -25,6 +26,7 @@ from doors.services.claims import (
     release_claim,
 )
 from doors.services.ledger import LedgerLine, write_ledger
+from doors.services.sandboxed import keep_webhook
 from doors.tenancy import Purpose, acting_for, acting_organization, current, looking_up
 from inspections.channels.signatures import signature_headers
 from inspections.channels.webhooks import NotReached, post
@@ -32,7 +34,6 @@ from inspections.models import Stage, Webhook, WebhookAttempt, WebhookDelivery
 from inspections.models.webhooks import TRIES
 from inspections.services.audiences import may_hear
 from inspections.services.owings import owe_own
-from inspections.services.sandboxed import keep_webhook, sandbox_in_hand
 from inspections.services.secrets import live_secrets
 
 LEASE = timedelta(minutes=5)  # for a batch of tries that may each take their whole time

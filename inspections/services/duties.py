@@ -11,8 +11,8 @@ from doors.clock import civil_date
 from doors.models import Opening
 from doors.selectors.jurisdictions import place_of
 from doors.selectors.openings import facts_on, lock_opening
+from doors.selectors.sandboxes import working_now
 from doors.selectors.sight import as_custodian
-from doors.tenancy import current
 from inspections.models import Duty, Repair
 from inspections.selectors.reported_visits import counting_visits
 from inspections.selectors.visits import standing_visits
@@ -49,7 +49,7 @@ def duty_windows(opening: Opening) -> list[dict[str, Any]]:
     """The windows as the rules library computes them today, in the site's zone, each with the
     id of the visit, recorded here or reported, that met it last.
     """
-    today = civil_date(current().now, opening.site.time_zone)
+    today = civil_date(working_now(), opening.site.time_zone)
     known, place = facts_on(opening, today), place_of(opening.site_id, today)
     visits, reported = _visits(opening), _reported(opening)
     windows = rules.duties(

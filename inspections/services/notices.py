@@ -13,6 +13,7 @@ from datetime import timedelta
 import structlog
 
 from doors.channels.email import Undeliverable
+from doors.selectors.sandboxes import sandbox_in_hand
 from doors.selectors.sight import custodian_of
 from doors.services.claims import (
     Claim,
@@ -22,8 +23,9 @@ from doors.services.claims import (
     guarded,
     release_claim,
 )
+from doors.services.sandboxed import keep_mail
 from doors.tenancy import Purpose, acting_for, current, looking_up
-from inspections.channels.email import send_email
+from inspections.channels.email import message_for, send_email
 from inspections.models import Notice
 from inspections.services.custody import retarget
 
@@ -63,6 +65,11 @@ def _deliver(claim: Claim) -> None:
         if not begin_sending(Notice, claim, lease=LEASE):
             return
         notice = Notice.objects.select_related("person").get(id=claim.id)
+        sandbox_id = sandbox_in_hand()
+        if sandbox_id is not None:
+            keep_mail(sandbox_id, message_for(notice))
+            end_claim(Notice, claim, state=Notice.State.DONE, problem="kept, not sent")
+            return
     try:
         send_email(notice)
     except Undeliverable as failure:

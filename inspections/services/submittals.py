@@ -19,6 +19,7 @@ from doors.errors import AlreadyExistsError, CannotServeError, NotVisibleError, 
 from doors.models import Job, Jurisdiction, Organization, Site
 from doors.selectors.jurisdictions import place_of
 from doors.selectors.organizations import acting_party
+from doors.selectors.sandboxes import sandbox_in_hand
 from doors.selectors.sight import sight_of
 from doors.services.jobs import ask_for_job
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
@@ -90,8 +91,10 @@ def authority_of(site: Site, code: str = "") -> tuple[Jurisdiction, UUID]:
     """The place of the site with that code, or else the nearest that has an authority on the
     service, and that authority. A city and a county may both hold.
     """
-    today = civil_date(current().now, site.time_zone)
+    today, circle = civil_date(current().now, site.time_zone), sandbox_in_hand()
     for place in reversed(place_of(site.id, today).jurisdictions):
+        if place.sandbox_id != circle:
+            continue  # what a sandbox files reaches no real authority
         if place.authority_id is not None and code in {"", place.code}:
             return place, place.authority_id
     if code:
@@ -137,6 +140,9 @@ def file_submittal(*, submittal_id: UUID, jurisdiction_code: str = "") -> Filing
     content = {"authority": str(filing.authority_id), "file_sha256": submittal.file_sha256}
     line = LedgerLine("submittal_filed", filing.id, site.id, content)
     write_ledger(custodian_id=sight.custodian_id, lines=[line])
+    if filing.jurisdiction.sandbox_id is not None:
+        answered = {"submittal": str(submittal.id), "authority": str(filing.authority_id)}
+        ask_for_job(kind="answer_in_sandbox", arguments=answered)
     enter_feed(filing=filing)
     return filing
 

@@ -9,6 +9,7 @@ from uuid import UUID, uuid4
 from django.db import transaction
 
 from doors.errors import NotVisibleError, RefusedError, WrongStateError
+from doors.selectors.sandboxes import sandbox_in_hand
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.versions import change_row
 from doors.tenancy import acting_organization, current
@@ -20,7 +21,6 @@ from inspections.channels.addresses import (
 )
 from inspections.models import EventType, Webhook, WebhookDelivery
 from inspections.services.audiences import delivery_of, payload
-from inspections.services.sandboxed import sandbox_in_hand
 from inspections.services.secrets import add_secret
 
 MOST = 20  # that one organization has at a time

@@ -12,7 +12,7 @@ import pytest
 import rules
 from inspections.management.checklist import Wanting, answers, asked_after, asked_in, cautions_of
 from inspections.management.history import Past, findings_of, past_of
-from inspections.management.scenario import folder, openings, override_document, parties
+from inspections.selectors.scenario import folder, openings, override_document, parties
 
 TODAY = date(2026, 11, 25)
 

@@ -89,6 +89,7 @@ def _rows() -> Iterator[Call]:
     yield from _tables()
     yield from _people()
     yield from _beside()
+    yield from _machines()
 
 
 def _sites() -> Iterator[Call]:
@@ -290,6 +291,20 @@ def _beside() -> Iterator[Call]:
     draft = {"jurisdiction": "us-quillhaven", "title": "x", "document": "{document}"}
     yield call("POST", "/v1/overrides", draft, authority=201)
     yield call("POST", "/v1/overrides/{override}/publication", authority=200)
+
+
+def _machines() -> Iterator[Call]:
+    """What integrators try things out in, and what tells their machines."""
+    box = "/v1/sandboxes/{sandbox}"
+    yield call("GET", "/v1/sandboxes", owner=200)
+    yield call("POST", "/v1/sandboxes", {"name": "Trial"}, **{**MADE, "sandboxed": 422})
+    yield call("GET", box, owner=200)
+    yield call("GET", f"{box}/messages", owner=200)
+    yield call("PUT", f"{box}/clock", {"now": "{now}"}, headers=ANY_VERSION, owner=200)
+    failing = {"opening": "{inner_opening}"}
+    yield call("POST", f"{box}/failing-visits", failing, owner=201)
+    yield call("POST", f"{box}/reset", owner=201)
+    yield call("POST", f"{box}/end", owner=200)
     hook = {"url": "http://127.0.0.1:9/x", "events": ["visit.recorded"]}
     at, sent = "/v1/webhooks/{webhook}", "/v1/webhook-deliveries"
     yield call("GET", "/v1/webhooks", firm=200)

@@ -9,7 +9,17 @@ from uuid import UUID, uuid4
 
 from rest_framework.test import APIClient
 
-from doors.models import EVERY_SCOPE, Grant, Job, LedgerHead, Organization, Person, Role, Sandbox
+from doors.models import (
+    EVERY_SCOPE,
+    Grant,
+    Job,
+    LedgerHead,
+    Opening,
+    Organization,
+    Person,
+    Role,
+    Sandbox,
+)
 from doors.services.blobs import keep_blob, look_at
 from doors.services.custody import offer_custody
 from doors.services.devices import fit_battery, fit_device
@@ -25,11 +35,13 @@ from doors.services.lives import take_out_of_service
 from doors.services.organizations import register_organization
 from doors.services.overrides import draft_override
 from doors.services.photos import add_photo
+from doors.services.sandboxed import keep_webhook
 from doors.services.sites import open_site
 from doors.tenancy import Purpose, acting_for, looking_up
 from inspections.models import Deficiency, Submittal, WebhookDelivery
 from inspections.services.owings import expand_waiting_owings
 from inspections.services.reported_visits import report_visit
+from inspections.services.sandboxes import make_sandbox
 from inspections.services.submittals import ask_for_submittal, file_submittal
 from inspections.services.webhooks import make_webhook, try_webhook
 from tests.cast import SINCE, TOWN, ZONE, Cast, findings, today, visit
@@ -81,11 +93,21 @@ def fill(cast: Cast) -> dict[str, Any]:
         "override": override.id,
         "grant": grant,
         "offer": offer.id,
+        "sandbox": _sandbox(cast.owner),
         "webhook": webhook.id,
         "delivery": delivery.id,
         **_hung(cast),
         **_who(cast),
     }
+
+
+def _sandbox(maker: Organization) -> UUID:
+    """A sandbox without a town, and a message that somebody in it would have sent."""
+    within = _sandboxed(maker)
+    assert within.sandbox_id is not None
+    with acting_for(within.id, write=True):
+        keep_webhook(within.sandbox_id, url="https://x.example/", headers={}, body="{}")
+    return within.sandbox_id
 
 
 def _who(cast: Cast) -> dict[str, Any]:
@@ -183,6 +205,11 @@ def people(cast: Cast) -> World:
             time_zone=ZONE,
             jurisdiction_code=TOWN,
         )
+        box, (inner, *_) = make_sandbox(name=f"Trial {cast.owner.name}")
+    with acting_for(inner.organization.id, write=False):
+        within = Opening.objects.order_by("tag").first()
+    assert within is not None
+    things |= {"sandbox": box.id, "inner_opening": within.id}
     things["second_site"] = second.id
     with acting_for(cast.owner.id, write=False):
         things["file_sha256"] = Submittal.objects.get(id=things["submittal"]).file_sha256

@@ -21,7 +21,7 @@ from inspections.management.home import LOADED, alone_in, demo_home
 from inspections.management.loading import fresh_key
 from inspections.management.narrator import Narrator
 from inspections.management.processes import service
-from inspections.management.scenario import Party, parties, table
+from inspections.selectors.scenario import Party, parties, table
 
 WORK_EVERY = "1"
 PORT = 8000

@@ -6,15 +6,10 @@ from collections.abc import Mapping
 from typing import Any
 from uuid import UUID
 
-from doors.models import Organization
+from django.core.mail import EmailMessage
+
+from doors.models import SandboxMessage
 from doors.tenancy import acting_organization, current
-from inspections.models import SandboxMessage
-
-
-def sandbox_in_hand() -> UUID | None:
-    """The sandbox in which the acting organization lies; None where it is a real one."""
-    rows = Organization.objects.filter(id=acting_organization())
-    return rows.values_list("sandbox_id", flat=True).first()
 
 
 def keep_webhook(sandbox_id: UUID, *, url: str, headers: Mapping[str, str], body: str) -> None:
@@ -23,13 +18,16 @@ def keep_webhook(sandbox_id: UUID, *, url: str, headers: Mapping[str, str], body
     _keep(sandbox_id, channel=channel, recipient=url, headers=dict(headers), body=body)
 
 
-def keep_mail(
-    sandbox_id: UUID, *, to: str, subject: str, headers: Mapping[str, str], body: str
-) -> None:
+def keep_mail(sandbox_id: UUID, message: EmailMessage) -> None:
     """Keep what would have gone to a person."""
-    channel = SandboxMessage.Channel.EMAIL
-    mail = {"recipient": to, "subject": subject[:300], "headers": dict(headers), "body": body}
-    _keep(sandbox_id, channel=channel, **mail)
+    _keep(
+        sandbox_id,
+        channel=SandboxMessage.Channel.EMAIL,
+        recipient=", ".join(message.to),
+        subject=str(message.subject)[:300],
+        headers=dict(message.extra_headers),
+        body=str(message.body),
+    )
 
 
 def _keep(sandbox_id: UUID, **written: Any) -> None:

@@ -1,0 +1,278 @@
+"""Sandboxes: an invented town of one's own, made, set going, made anew, ended."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+from typing import Any
+from uuid import UUID, uuid4
+
+from django.db import transaction
+
+import rules
+from doors.clock import Instant
+from doors.errors import RefusedError, WrongStateError
+from doors.models import EVERY_SCOPE, Job, Jurisdiction, Key, Opening, Organization, Sandbox
+from doors.models.sandboxes import FURTHEST
+from doors.selectors.openings import opening_by_id
+from doors.selectors.sandboxes import members_of, sandbox_by_id, sandbox_in_hand
+from doors.services.grants import grant_leave
+from doors.services.jobs import ask_for_job
+from doors.services.jurisdictions import establish_jurisdiction
+from doors.services.keys import issue_key
+from doors.services.ledger import LedgerLine, write_ledger
+from doors.services.openings import add_opening
+from doors.services.organizations import register_organization
+from doors.services.people import add_person
+from doors.services.sites import open_site
+from doors.services.versions import change_row
+from doors.tenancy import acting_for, acting_organization, current
+from inspections.models import Activity, Submittal, Visit
+from inspections.selectors.requirements import applicable
+from inspections.selectors.scenario import OpeningPlan, SitePlan, openings, parties
+from inspections.services.submittals import answer_filing
+from inspections.services.visits import record_visit
+from rules.model import LimitSpec
+
+MOST = 5  # that one organization has going at a time
+ROLES = ("owner", "firm", "authority")
+PLACE = "us"
+TOO_MUCH = Decimal("1.25")  # times the most that is allowed: nobody takes it for a near miss
+NEW_FOR = timedelta(days=30)  # how old its doors are on its first day
+INSPECTOR = "Ira Whistlecroft"
+
+
+@dataclass(frozen=True, slots=True)
+class Inhabitant:
+    """One organization of a sandbox, and its key, shown this once."""
+
+    role: str
+    organization: Organization
+    key: str
+
+
+@transaction.atomic
+def make_sandbox(*, name: str, place: str = PLACE) -> tuple[Sandbox, list[Inhabitant]]:
+    """Make a closed group: an owner with its buildings, a firm with leave there, an authority;
+    `place` is one of the rules library, under which their town lies.
+    """
+    if place not in rules.load().places:
+        raise RefusedError.at("/place", f"The rules library knows no place {place[:40]!r}.")
+    maker_id = acting_organization()
+    if sandbox_in_hand() is not None:
+        raise RefusedError("A sandbox makes no sandboxes.")
+    if Sandbox.objects.filter(organization_id=maker_id, ended_at=None).count() >= MOST:
+        raise RefusedError(f"An organization has at most {MOST} sandboxes going; end one first.")
+    sandbox = Sandbox.objects.create(
+        organization_id=maker_id, name=name, place=place, created_at=current().now
+    )
+    inhabitants = _settle_town(sandbox)
+    line = LedgerLine("sandbox_made", sandbox.id, None, {"place": place})
+    write_ledger(custodian_id=maker_id, lines=[line])
+    return sandbox, inhabitants
+
+
+def _settle_town(sandbox: Sandbox) -> list[Inhabitant]:
+    plans = {party.role: party for party in parties().organization}
+    made = {
+        role: register_organization(
+            name=f"{plans[role].name} (sandbox)",
+            capabilities=plans[role].capabilities,
+            address=plans[role].address,
+            demonstration=True,
+            sandbox_id=sandbox.id,
+        )
+        for role in ROLES
+    }
+    code = _establish(sandbox, made["authority"])
+    with acting_for(made["owner"].id, write=True):
+        for person in plans["owner"].person:
+            add_person(name=person.name, email=person.email, receives_notices=True)
+        for site in openings().site:
+            if site.owner == "owner":
+                _build(site, code)
+        grant = parties().grant[0]
+        firm_id, since = made["firm"].id, grant.begins_on
+        grant_leave(grantee_id=firm_id, actions=grant.actions, begins_on=since)
+    return [Inhabitant(role, made[role], _key(made[role])) for role in ROLES]
+
+
+def _establish(sandbox: Sandbox, authority: Organization) -> str:
+    """A town of the group's own, directly under a place that everybody shares."""
+    town = establish_jurisdiction(
+        code=f"sandbox-{sandbox.id.hex[:12]}",
+        name=f"{parties().jurisdiction.name} (sandbox)",
+        kind="city",
+        parent=_shared(sandbox.place),
+        time_zone=parties().jurisdiction.time_zone,
+        authority=authority,
+        sandbox_id=sandbox.id,
+    )
+    return town.code
+
+
+def _shared(code: str) -> Jurisdiction:
+    """A place of the rules library, with those above it."""
+    layer = rules.load().places[code]
+    return establish_jurisdiction(
+        code=code,
+        name=layer.name,
+        kind=layer.place_kind,
+        library_place=code,
+        parent=_shared(layer.parent) if layer.parent else None,
+    )
+
+
+def _build(plan: SitePlan, code: str) -> None:
+    site = open_site(
+        reference=plan.reference,
+        name=plan.name,
+        address=plan.address,
+        time_zone=plan.time_zone,
+        jurisdiction_code=code,
+        in_custody_from=plan.in_custody_from,
+    )
+    for opening in plan.opening:
+        _hang(site.id, opening)
+
+
+def _hang(site_id: UUID, plan: OpeningPlan) -> None:
+    # Not long ago, so that on its first day not everything is overdue.
+    installed_on = current().now.date() - NEW_FOR
+    facts = {**openings().facts_of(plan), "installed_on": installed_on.isoformat()}
+    add_opening(
+        site_id=site_id,
+        tag=plan.tag,
+        location=plan.location,
+        floor=plan.floor,
+        door_type=plan.door_type,
+        facts=facts,
+        listed_instructions=openings().instructions.get(plan.door_type, []),
+        in_place_since=installed_on,
+    )
+
+
+def _key(organization: Organization) -> str:
+    with acting_for(organization.id, write=True):
+        return issue_key(label="sandbox", scopes=EVERY_SCOPE)[1]
+
+
+@transaction.atomic
+def set_clock(*, sandbox_id: UUID, now: datetime, expected: frozenset[int] | None) -> Sandbox:
+    """Let a sandbox's days run from this moment on, forwards or back; what is due is worked out
+    anew at once.
+    """
+    sandbox = _going(sandbox_id)
+    ahead = now - current().now
+    if abs(ahead) > FURTHEST:
+        detail = f"At most {FURTHEST.days} days from today, either way."
+        raise RefusedError.at("/now", detail)
+    rows = Sandbox.objects.filter(id=sandbox.id)
+    moved = change_row(rows, expected=expected, clock_ahead=ahead)
+    assert isinstance(moved, Sandbox)  # noqa: S101 (what the rows are)
+    _settle_anew(moved)
+    content = {"seconds_ahead": int(ahead.total_seconds())}
+    line = LedgerLine("sandbox_clock_set", sandbox.id, None, content)
+    write_ledger(custodian_id=sandbox.organization_id, lines=[line])
+    return moved
+
+
+def _settle_anew(sandbox: Sandbox) -> None:
+    """Leave to a worker what the new day makes due, site by site."""
+    for organization in members_of(sandbox):
+        with acting_for(organization.id, write=True):
+            own = Opening.objects.filter(site__author_id=organization.id)
+            for site_id in set(own.values_list("site_id", flat=True)):
+                ask_for_job(kind="settle_site", arguments={"site": str(site_id)})
+
+
+@transaction.atomic
+def make_door_fail(*, sandbox_id: UUID, opening_id: UUID | None = None) -> Visit:
+    """Have the sandbox's firm record a visit at which one reading is a quarter beyond its limit;
+    at the given opening, or the first. All that follows from any failed visit follows.
+    """
+    sandbox = _going(sandbox_id)
+    firm = next(o for o in members_of(sandbox) if "inspector" in o.capabilities)
+    with acting_for(firm.id, write=True) as context:
+        opening = opening_by_id(opening_id) if opening_id else _first_opening()
+        at = context.now.astimezone(UTC).replace(microsecond=0)
+        return record_visit(
+            opening_id=opening.id,
+            client_ref=f"failing-{uuid4().hex[:12]}",
+            activity=Activity.PERIODIC_INSPECTION,
+            performed_at=Instant(at, at.isoformat()),
+            attested_by=INSPECTOR,
+            findings=_failing(opening, at),
+        )
+
+
+def _first_opening() -> Opening:
+    rows = Opening.objects.select_related("site").filter(removed_on=None)
+    found = rows.order_by("created_at", "tag").first()
+    if found is None:
+        raise RefusedError("This sandbox has no opening left.")
+    return found
+
+
+def _failing(opening: Opening, at: datetime) -> dict[str, Any]:
+    specs = [r.requirement.spec for r in applicable(opening, at.date()).requirements.items]
+    limit = next((s for s in specs if isinstance(s, LimitSpec) and s.high), None)
+    if limit is None or limit.high is None:
+        raise RefusedError.at("/opening", "Nothing asked of this opening has an upper limit.")
+    value = Decimal(limit.high.text) * TOO_MUCH
+    unit = limit.high.unit.symbol
+    return {
+        "attestation": {"name": INSPECTOR, "at": at.isoformat()},
+        "people": [{"name": INSPECTOR, "role": "inspector of record"}],
+        "readings": [{"quantity": limit.quantity, "value": f"{value:f}", "unit": unit}],
+        "remarks": "Made to fail, in a sandbox.",
+    }
+
+
+def answer_in_sandbox(job: Job) -> Mapping[str, Any]:
+    """The answer of a sandbox's authority to what was filed with it (a job): returned with what
+    the packet itself lists as not as it must be, accepted where it lists nothing.
+    """
+    submittal = Submittal.objects.defer("document").get(id=UUID(job.arguments["submittal"]))
+    wanting = submittal.counts["exceptions"]
+    state = "returned" if wanting else "accepted"
+    said = "\n".join(["Wanting:", *wanting]) if wanting else "Taken as it is."
+    with acting_for(UUID(job.arguments["authority"]), write=True):
+        answer_filing(submittal_id=submittal.id, state=state, remarks=said)
+    return {"submittal": str(submittal.id), "state": state}
+
+
+@transaction.atomic
+def end_sandbox(*, sandbox_id: UUID) -> Sandbox:
+    """End it for ever: its keys are worth nothing from the next request on; its records stay, as
+    all records do, and are seen by nobody outside.
+    """
+    sandbox = _going(sandbox_id)
+    for organization in members_of(sandbox):
+        with acting_for(organization.id, write=True) as context:
+            Key.objects.filter(revoked_at=None).update(revoked_at=context.now)
+    rows = Sandbox.objects.filter(id=sandbox.id)
+    ended = change_row(rows, expected=None, ended_at=current().now)
+    assert isinstance(ended, Sandbox)  # noqa: S101 (what the rows are)
+    line = LedgerLine("sandbox_ended", sandbox.id, None, {})
+    write_ledger(custodian_id=acting_organization(), lines=[line])
+    return ended
+
+
+@transaction.atomic
+def reset_sandbox(*, sandbox_id: UUID) -> tuple[Sandbox, list[Inhabitant]]:
+    """End a sandbox and make another like it, as it was on its first day."""
+    ended = end_sandbox(sandbox_id=sandbox_id)
+    return make_sandbox(name=ended.name, place=ended.place)
+
+
+def _going(sandbox_id: UUID) -> Sandbox:
+    """One's own, still going: whoever is within it does not set its clock or end it."""
+    sandbox = sandbox_by_id(sandbox_id)
+    if sandbox.organization_id != acting_organization():
+        raise WrongStateError("Only who made a sandbox sets it going.")
+    if sandbox.ended_at is not None:
+        raise WrongStateError("This sandbox has ended.")
+    return sandbox
