@@ -8,6 +8,8 @@
   is later. Where neither is known it is owed now, and says which fact is missing.
 * A rule that begins finds nobody overdue. A rule that is changed puts off nothing that was owed.
 * What a repair or an installation makes owed is owed once for each, and then `met`.
+* Where a fact is missing that tells whether a requirement applies, nothing is known to be owed:
+  the duty is `suspended`, names the fact, and runs as soon as the fact is told.
 * Advisory intervals, and those whose subject is another thing than the opening, are no duties.
 """
 
@@ -27,6 +29,7 @@ from rules.recurrence import Course, course
 from rules.vocabulary import Activity, DutyState
 
 AFTER_REPAIR = "repair"
+_OVER = frozenset((DutyState.ENDED, DutyState.MET))
 _BEGINNINGS = ("installed_on", "altered_on")
 Reign = tuple[IntervalSpec, date | None]  # an interval, and the first day on which it bound
 
@@ -34,7 +37,8 @@ Reign = tuple[IntervalSpec, date | None]  # an interval, and the first day on wh
 @dataclass(frozen=True, slots=True)
 class Duty:
     """One activity owed under one requirement. `missing_facts` is not empty where it cannot be
-    told whether the requirement applies, or from when to count.
+    told whether the requirement applies, or from when to count. `reason` says why it is suspended,
+    and is empty in every other state.
     """
 
     owed_by: Resolved
@@ -42,6 +46,7 @@ class Duty:
     course: Course
     state: DutyState
     missing_facts: tuple[str, ...]
+    reason: str = ""
 
 
 def owed(
@@ -80,7 +85,16 @@ def _duty(
     if standing is None:
         standing = Course(Window(on, on, on))
         missing = tuple(dict.fromkeys((*missing, _BEGINNINGS[0])))
-    return Duty(item, spec, standing, _state(facts, standing.window, met=met, on=on), missing)
+    state = _state(facts, standing.window, met=met, on=on)
+    reason = _not_running(item, facts) if state not in _OVER else ""
+    return Duty(item, spec, standing, DutyState.SUSPENDED if reason else state, missing, reason)
+
+
+def _not_running(item: Resolved, facts: Mapping[str, object]) -> str:
+    """Why nothing is owed for now, empty where something is."""
+    if item.missing_facts:
+        return f"fact_missing: {', '.join(item.missing_facts)}"
+    return "out_of_service" if facts.get("in_service") is False else ""
 
 
 def _began(facts: Mapping[str, object]) -> date | None:
@@ -149,8 +163,6 @@ def _state(facts: Mapping[str, object], window: Window, *, met: bool, on: date) 
         return DutyState.ENDED
     if met:
         return DutyState.MET
-    if facts.get("in_service") is False:
-        return DutyState.SUSPENDED
     if on > window.closes_on:
         return DutyState.OVERDUE
     if on >= window.due_on:
@@ -171,6 +183,7 @@ def duty_json(duty: Duty) -> dict[str, Any]:
         "due_on": window.due_on.isoformat(),
         "closes_on": window.closes_on.isoformat(),
         "state": duty.state.value,
+        "reason": duty.reason or None,
         "last_on": last_on.isoformat() if last_on else None,
         "last_was_late": duty.course.last_was_late,
         "every": duty.spec.every,

@@ -36,11 +36,29 @@ class _Series:
             or _retroactive(self.now)
         )
         if of_today:
-            return segment is self.now and of_age(requirement.doors, segment.since, case)
+            return segment is self.now and of_age(
+                requirement.doors, self._begun(requirement, segment), case
+            )
         if case.built is None:
             ever = len(self.timeline) == 1 and segment.since is None
             return True if ever else None
         return segment is self.then
+
+    def _begun(self, requirement: Requirement, segment: Segment) -> date | None:
+        """The day that parts new doors from existing ones.
+
+        A door that was built new under an earlier edition with the same pair of rules does not
+        become an existing one when the next edition carries them on.
+        """
+        if requirement.doors is not Doors.EXISTING or _retroactive(self.now):
+            return segment.since
+        return held_since(_alike(self.timeline, segment), segment, requirement)
+
+
+def _alike(timeline: Timeline, segment: Segment) -> Timeline:
+    """The reigns that rest on a recorded adoption, or those by mere reference, as this one."""
+    adopted = segment.amendment is not None
+    return tuple(part for part in timeline if (part.amendment is not None) == adopted)
 
 
 def from_editions(library: Library, chain: tuple[Layer, ...], case: Case) -> Iterator[Draft]:

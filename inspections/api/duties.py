@@ -38,6 +38,10 @@ class DutyOut(serializers.Serializer):
     due_on = serializers.DateField()
     closes_on = serializers.DateField(help_text="The last day; overdue from the day after.")
     state = serializers.ChoiceField(choices=STATES)
+    reason = serializers.CharField(
+        help_text="Why it is suspended: `out_of_service`, or `fact_missing:` and the facts that "
+        "would tell whether it applies at all; empty in every other state."
+    )
     last_visit = serializers.UUIDField(allow_null=True)
     last_reported_visit = serializers.UUIDField(
         allow_null=True,
@@ -68,6 +72,7 @@ def duty_row(duty: Duty, *, now: datetime) -> dict[str, Any]:
         "due_on": duty.due_on,
         "closes_on": duty.closes_on,
         "state": duty_state(duty, today),
+        "reason": duty.reason,
         "last_visit": duty.last_visit_id,
         "last_reported_visit": duty.last_reported_visit_id,
         "citation": duty.citation,

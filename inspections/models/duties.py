@@ -12,7 +12,8 @@ class Duty(SiteRow):
     """The next window of one interval requirement on one opening.
 
     Dates are civil days at the site. Whether it is upcoming, open, due or overdue depends on
-    the day one asks and is not stored. `standing` is `running`, `suspended` or `ended`.
+    the day one asks and is not stored. `standing` is `running`, `suspended` or `ended`; `reason`
+    says why it is suspended: out of service, or which facts would tell whether it applies.
     It was last met by `last_visit` or, where the owner lets it, by `last_reported_visit`.
     `citation` is where the requirement is written, `adopted_by` by which text its place did.
     """
@@ -38,6 +39,7 @@ class Duty(SiteRow):
             "due_on",
             "closes_on",
             "standing",
+            "reason",
             "citation",
             "adopted_by",
             "adoption",
@@ -55,6 +57,7 @@ class Duty(SiteRow):
     due_on = models.DateField()
     closes_on = models.DateField()
     standing = models.CharField(max_length=12, choices=Standing, default=Standing.RUNNING)
+    reason = models.TextField(default="", blank=True)  # as many facts as a predicate asks for
     last_visit = models.ForeignKey("inspections.Visit", on_delete=models.PROTECT, null=True)
     last_reported_visit = models.ForeignKey(
         "inspections.ReportedVisit", on_delete=models.PROTECT, null=True

@@ -85,10 +85,18 @@ def _duty(duty: Duty) -> Line:
         duty.opens_on or "",
         duty.due_on,
         duty.closes_on,
-        spoken(duty.state),
+        _state(duty),
         _asked_by(duty),
     ]
     return Line(texts, strong=[4] if duty.state == "overdue" else [])
+
+
+def _state(duty: Duty) -> str:
+    """The state, and for what is not known to apply the facts that would tell."""
+    _, asked, facts = duty.reason.partition("fact_missing: ")
+    if not asked:
+        return spoken(duty.state)
+    return f"{spoken(duty.state)}: not known to apply without {spoken(facts)}"
 
 
 def _trend(series: Series, width: float) -> Iterator[Flowable]:

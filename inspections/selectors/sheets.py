@@ -81,6 +81,7 @@ def _duty(duty: Duty, today: date) -> dict[str, Any]:
         "due_on": duty.due_on.isoformat(),
         "closes_on": duty.closes_on.isoformat(),
         "state": duty_state(duty, today),
+        "reason": duty.reason,
         "citation": duty.adopted_by or duty.citation,
         "adoption": duty.adoption,
     }

@@ -40,8 +40,9 @@ def _settle_all(opening: Opening) -> list[Duty]:
     kept = {w["requirement"] for w in windows}
     for duty in stored.values():
         if duty.requirement not in kept and duty.standing != Duty.Standing.ENDED:
-            duty.standing, duty.version = Duty.Standing.ENDED, duty.version + 1
-            duty.save(update_fields=["standing", "version"])
+            duty.standing, duty.reason = Duty.Standing.ENDED, ""
+            duty.version += 1
+            duty.save(update_fields=["standing", "reason", "version"])
     return settled
 
 
@@ -99,6 +100,7 @@ def _settle(opening: Opening, duty: Duty | None, window: dict[str, Any]) -> Duty
         "due_on": date.fromisoformat(window["due_on"]),
         "closes_on": date.fromisoformat(window["closes_on"]),
         "standing": _STANDING.get(window["state"], Duty.Standing.RUNNING),
+        "reason": window["reason"] or "",
         "citation": window["citation"],
         "adopted_by": window["adopted_by"],
         "adoption": window["adoption"],

@@ -12,7 +12,7 @@ from doors.services.openings import add_opening
 from doors.services.overrides import draft_override, publish_override
 from doors.tenancy import acting_for
 from inspections.models import Duty
-from inspections.selectors.duties import duty_state
+from inspections.selectors.duties import duty_state, running_duties
 from inspections.services.duties import duty_windows, settle_duties
 from tests.cast import FACTS, SINCE, TOWN, Cast, conforming, visit
 
@@ -165,3 +165,23 @@ def test_every_door_type_owes_its_year(cast: Cast) -> None:
             )
             owed = Duty.objects.filter(opening=opening, standing="running")
             assert "periodic_inspection" in set(owed.values_list("activity", flat=True))
+
+
+def test_what_is_not_known_to_apply_is_listed_and_never_owed(cast: Cast) -> None:
+    """It names the fact that a person must supply, and nobody is reminded of it."""
+    known = {name: fact for name, fact in FACTS.items() if name != "fire_door"}
+    with acting_for(cast.owner.id, write=True):
+        opening = add_opening(
+            site_id=cast.site.id,
+            tag="K-9",
+            location="Store",
+            door_type="swinging",
+            facts=known | {"operation": "manual", "installed_on": "2015-01-01"},
+            in_place_since=SINCE,
+        )
+        yearly = Duty.objects.filter(opening=opening, requirement__startswith="nfpa-80")
+        assert {d.standing for d in yearly} == {"suspended"}
+        assert {d.reason for d in yearly if "inspection" in d.requirement} == {
+            "fact_missing: fire_door"
+        }
+        assert not running_duties().filter(id__in=[d.id for d in yearly]).exists()

@@ -119,6 +119,27 @@ def test_3_new_and_existing_doors_have_other_forces(
     assert {name: bound for name, bound in forces.items() if "nfpa-101" in name} == expected
 
 
+@pytest.mark.parametrize(
+    ("installed_on", "expected"),
+    [
+        ("1998-01-01", {NFPA_EXISTING: "conforms"}),
+        ("2007-06-01", {NFPA_NEW: "does_not_conform"}),
+        ("2015-01-01", {NFPA_NEW: "does_not_conform"}),
+        (None, {NFPA_NEW: "inconclusive", NFPA_EXISTING: "inconclusive"}),
+    ],
+)
+def test_3_one_door_is_new_or_existing_and_never_both(
+    installed_on: str | None, expected: dict[str, str]
+) -> None:
+    """40 lbf: too much for a door built under NFPA 101-2000 or what carries it on, allowed by
+    exception 1 of 7.2.1.4.5 in a building that stood before. Secondary.
+    """
+    door = {name: fact for name, fact in SWINGING.items() if name != "installed_on"}
+    door |= {"installed_on": installed_on} if installed_on else {}
+    found = verdicts(door, "us", "set_in_motion_force", "40", "lbf")
+    assert {name: word for name, word in found.items() if "nfpa-101" in name} == expected
+
+
 def test_3_existing_forces_of_two_codes_are_two_rules() -> None:
     """NFPA 101's 50 lbf sets an existing door in motion; the fire code's 50 lb (one state's 1104.8)
     opens it fully, and its motion stays at 30 lb. Secondary.

@@ -358,10 +358,37 @@ def test_advisory_and_foreign_intervals_are_no_duties() -> None:
 
 
 def test_an_undecided_requirement_is_shown_with_the_fact_it_waits_for() -> None:
-    """It is listed as if it applied, and names what would tell."""
+    """It is not owed, however long ago the last visit was, and names what would tell."""
     item = replace(resolved(YEARLY), missing_facts=("door_type",))
-    found = owed([item], {}, read_history(inspected("2025-05-01")), date(2026, 3, 1))
-    assert [(d.state, d.missing_facts) for d in found] == [(DutyState.OPEN, ("door_type",))]
+    found = owed([item], {}, read_history(inspected("2015-05-01")), date(2026, 3, 1))
+    assert [(d.state, d.missing_facts) for d in found] == [(DutyState.SUSPENDED, ("door_type",))]
+    assert duty_json(found[0])["reason"] == "fact_missing: door_type"
+
+
+def test_what_is_over_is_no_longer_suspended() -> None:
+    """A door that is gone owes nothing, whatever was never told of it."""
+    item = replace(resolved(YEARLY), missing_facts=("door_type",))
+    (duty,) = owed([item], {"removed_on": date(2020, 1, 1)}, read_history([]), date(2026, 3, 1))
+    assert (duty.state, duty.reason) == (DutyState.ENDED, "")
+
+
+@pytest.mark.parametrize(
+    ("facts", "expected"),
+    [
+        ({}, ("suspended", "fact_missing: hold_open")),
+        ({"hold_open": True}, ("overdue", None)),
+        ({"hold_open": True, "in_service": False}, ("suspended", "out_of_service")),
+        ({"hold_open": False}, None),
+    ],
+)
+def test_a_release_device_nobody_told_of_is_not_overdue(
+    facts: dict[str, Any], expected: tuple[str, str | None] | None
+) -> None:
+    """An English door of which it is not known whether it is held open."""
+    door = {"door_type": "swinging", "fire_door": True, "installed_on": "2015-01-01", **facts}
+    found = duties(facts=door, jurisdiction="gb-eng", history=[], on=date(2026, 3, 1))
+    told = {d["requirement"]: (d["state"], d["reason"]) for d in found}
+    assert told.get("bs-9999/release-devices/daily") == expected
 
 
 @pytest.mark.parametrize(

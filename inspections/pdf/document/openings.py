@@ -57,6 +57,7 @@ class Duty(Frozen, frozen=True):
     citation: Citation
     adoption: Literal["recorded", "not_recorded"] = "recorded"
     opens_on: str | None = None
+    reason: str = ""
 
 
 class Tag(Frozen, frozen=True):
