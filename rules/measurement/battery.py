@@ -12,8 +12,9 @@ that of the voltmeter; without it none is stated.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from math import hypot, sqrt
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from math import hypot, inf, sqrt
 from statistics import median
 
 from rules.errors import InputError
@@ -33,11 +34,14 @@ FIELDS = frozenset(
 _FLOOR = 0.001  # volts
 _LEAST_SPIKE = 1.0  # volts
 _ROW = 5  # samples
+_BENT = 4.0  # variances of the noise by which samples miss their line that do not follow one
 _HOUR = 3600.0
 _SETTLED = 0.05  # volts that a float voltage may still drift
 _NOTES = {
     "not_settled": "the float voltage still drifts by more than 0.05 V: it is not yet a float",
     "threshold_not_reached": "the voltage stays above the threshold to the end of the trace",
+    "below_only_at_the_end": "the voltage is at or below the threshold in the last sample alone, "
+    "which may be the dip of a motor",
     "below_from_the_start": "the voltage is at or below the threshold when the line is lost",
 }
 
@@ -84,6 +88,9 @@ class _Discharge:
             self._moments[key] = float(given) * factor
             if not self._times[0] <= self._moments[key] <= self._times[-1]:
                 raise InputError.at(f"/{key}", "out_of_range", "this lies outside the samples")
+        if self._moments.get("closed_at", inf) < self._moments.get("line_lost_at", 0.0):
+            message = "the door closed by itself before the line was lost"
+            raise InputError.at("/closed_at", "out_of_range", message)
         threshold = fields.measure("close_threshold", Dimension.VOLTAGE, above=0)
         self._threshold = float(threshold.si) if threshold else None
         meter = fields.measure("uncertainty", Dimension.VOLTAGE)
@@ -139,8 +146,9 @@ class _Discharge:
             return [reading("standby_time", (closed - start) / _HOUR, "h")]
         crossing = self._crossing(start, self._threshold)
         if crossing is None:
-            self.notes.append("threshold_not_reached")
-            lasted = (self._times[-1] - start) / _HOUR
+            below = self._volts[-1] <= self._threshold
+            self.notes.append("below_only_at_the_end" if below else "threshold_not_reached")
+            lasted = (self._times[-2 if below else -1] - start) / _HOUR
             self.derived.append(reading("standby_time_at_least", lasted, "h"))
             return []
         time, error = crossing
@@ -159,9 +167,14 @@ class _Discharge:
         return None
 
     def _between(self, i: int, first: int, threshold: float) -> tuple[float, float | None]:
-        """The moment of the crossing on the line through the samples about it."""
+        """The moment of the crossing on the line through the samples about it, or, where they do
+        not follow one, between the sample before and that one. It is no surer than their distance.
+        """
         low, high = max(first, i - _ROW), min(len(self._times), i + _ROW)
-        line = line_through(Line(1.0, self._times[n], self._volts[n]) for n in range(low, high))
+        line = _straight(self._times[low:high], self._volts[low:high])
+        if line.misfit > _BENT * self._noise**2 * (high - low):
+            low, high = i - 1, i + 1
+            line = _straight(self._times[low:high], self._volts[low:high])
         falls = -line.slope
         if falls <= 0:
             return self._times[i], None
@@ -169,6 +182,10 @@ class _Discharge:
         time = min(max(time, self._times[low]), self._times[high - 1])
         if self._meter_error is None:
             return time, None
-        apart = (self._times[high - 1] - self._times[low]) / (high - low - 1)
+        apart = max(after - before for before, after in pairwise(self._times[low:high]))
         doubt = hypot(self._meter_error, self._noise / sqrt(high - low)) / falls
         return time, hypot(doubt, apart / sqrt(12))
+
+
+def _straight(times: Sequence[float], volts: Sequence[float]) -> Line:
+    return line_through(Line(1.0, *sample) for sample in zip(times, volts, strict=True))

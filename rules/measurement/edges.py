@@ -20,13 +20,13 @@ def motion_begins(points: Sequence[Line], about: float, noise: float) -> Edge:
     door is taken to stand, to gather speed evenly, then to move evenly.
     """
     rows = [(p.time, p.value, p.weight) for p in points]
-    return weighed_edge(lambda ramp: _best_fit(rows, about, ramp), noise)
+    return weighed_edge(lambda ramp: _best_fit(rows, about, ramp), noise, len(rows))
 
 
 def motion_ends(points: Sequence[Line], about: float, noise: float) -> Edge:
     """The edge between a motion and the standstill after it: the same, with time running back."""
     rows = [(-p.time, p.value, p.weight) for p in points]
-    edge = weighed_edge(lambda ramp: _best_fit(rows, -about, ramp), noise)
+    edge = weighed_edge(lambda ramp: _best_fit(rows, -about, ramp), noise, len(rows))
     return replace(edge, time=-edge.time, speed=-edge.speed)
 
 

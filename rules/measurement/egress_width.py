@@ -52,6 +52,9 @@ def measure_egress_width(trace: Mapping[str, object]) -> dict[str, object]:
 
 def _load(fields: Fields) -> int:
     if fields.has("occupant_load"):
+        if fields.has("floor_area"):
+            message = "a load is given; a floor area beside it would not count"
+            raise InputError.at("/floor_area", "not_both", message)
         load = fields.needed_number("occupant_load")
         if load.denominator != 1 or load > MAX_LOAD:
             message = f"a whole number of people, at most {MAX_LOAD}"

@@ -32,6 +32,7 @@ FIELDS = frozenset(
     )
 )
 _MOVED = 0.010  # metres
+_UNDER_WAY = 0.4  # of the way after half the time, between a quarter and a half
 _IN_A_ROW = 3  # samples that must agree that the leaf has come so far
 _FIRST = 5  # samples that tell where it rested
 _HELD = 0.05  # seconds over which a force is averaged
@@ -48,6 +49,11 @@ _NOTES = {
     "taken as the push that sets it in motion",
     "not_moved": "the leaf did not move: its force is the highest push that did not set it in "
     "motion, and no reading",
+    "no_push": "the gauge shows no force: nothing was measured",
+    "begins_moving": "the leaf moves from the first samples on: what set it in motion is not in "
+    "the trace",
+    "begins_pushed": "the highest force stands at the beginning of the trace: before it, the push "
+    "may have been harder",
     "width_not_reached": "the required width is not reached in this trace",
     "no_latch_peak": "no peak of the latch stands apart from the push that moves the leaf",
 }
@@ -91,12 +97,29 @@ class _Push:
         width = fields.measure("required_width", Dimension.LENGTH, above=0)
         self._opened = self._index("opened_at", float(width.si) if width else None)
         self._asked_width = width is not None or fields.has("opened_at")
+        if self._opened is not None and self._moved is not None and self._opened < self._moved:
+            message = "the leaf stands open to the width before it has moved"
+            raise InputError.at("/opened_at", "out_of_range", message)
 
     def readings(self) -> tuple[list[Reading], list[str]]:
         """What the trace tells, and the codes of what it does not."""
+        if max(self._forces) <= _SURE * self._noise:
+            return [], ["no_push"]
         if self._told and self._moved is None:
             return [], ["not_moved"]
+        found, notes = self._first_push()
+        if self._moved is not None and self._asked_width:
+            if self._opened is None:
+                notes.append("width_not_reached")
+            else:
+                found.append(self._peak("opening_force", self._settled(), self._opened + 1))
+        return found, notes
+
+    def _first_push(self) -> tuple[list[Reading], list[str]]:
+        """What the push until the leaf has moved tells of the latch and of setting it in motion."""
         notes = [] if self._told else ["no_positions"]
+        if self._begins_moving():
+            return [], [*notes, "begins_moving"]
         end = len(self._forces) if self._moved is None else self._moved + 1
         found: list[Reading] = []
         start = 0
@@ -107,13 +130,20 @@ class _Push:
             else:
                 start = released
                 found.append(self._peak("latch_release_force", 0, start))
-        found.append(self._peak("set_in_motion_force", start, end))
-        if self._moved is not None and self._asked_width:
-            if self._opened is None:
-                notes.append("width_not_reached")
-            else:
-                found.append(self._peak("opening_force", self._settled(), self._opened + 1))
-        return found, notes
+        if self._dense and max(self._forces[: self._averaged]) >= max(self._forces[:end]):
+            notes.append("begins_pushed")
+        return [*found, self._peak("set_in_motion_force", start, end)], notes
+
+    def _begins_moving(self) -> bool:
+        """Whether the leaf was under way at once: after half the time until it has moved, it has
+        come more than two fifths of the way, where a leaf set in motion comes a quarter.
+        """
+        if self._moved is None or not self._dense or not self._samples.columns[1:]:
+            return False
+        positions = self._samples.columns[1]
+        rest, half = positions[0], self._moved // 2
+        came = abs(median(positions[half : half + 2]) - rest)
+        return came > abs(positions[self._moved] - rest) * _UNDER_WAY
 
     def _settled(self) -> int:
         """The first sample of the moving leaf from which the push falls no further."""
@@ -160,15 +190,8 @@ class _Push:
         noise = noise_of(samples.times, positions, 0.0) if self._dense else 0.0
         rest = median(positions[:_FIRST])
         far = max(distance, _SURE * noise)
-        return next(
-            (i for i, _ in enumerate(positions) if _gone(positions[i : i + _IN_A_ROW], rest, far)),
-            None,
-        )
-
-
-def _gone(positions: Sequence[float], rest: float, far: float) -> bool:
-    """Whether these samples, up to three in a row, all lie so far from rest."""
-    return all(abs(position - rest) >= far for position in positions)
+        gone = [abs(position - rest) >= far for position in positions]
+        return next((i for i in range(len(gone)) if all(gone[i : i + _IN_A_ROW])), None)
 
 
 def _cleaned(samples: Samples, fields: Fields, *, dense: bool) -> float:

@@ -3,26 +3,30 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from math import hypot, sqrt
+from math import hypot
 
 from rules.measurement.answer import Reading, number, reading
 from rules.measurement.motion import Motion, Stretch, doubt
 from rules.measurement.opening import time_to_width
+from rules.measurement.pace import STOP, is_doubtful, pace_of
 from rules.measurement.runs import Doing
 from rules.measurement.setting import Setting
 from rules.measurement.stopwatch import SPEED_UNITS
 from rules.quantities import unit
 
-STOP = 0.5  # seconds of standstill
 _HELD = 0.5  # seconds for which a peak speed is held
 _CLOSED = 0.020  # metres from closed that still are closed
 _PROMISED_RATE = 10.0  # samples a second from which counts are exact
 _PROMISED_NOISE = 0.005  # metres up to which they are
 _NOTES = {
     "few_samples": "fewer than 10 samples a second: the counts are not promised",
+    "gap": "no samples for half a second or more while the door was under way: what it did "
+    "meanwhile is not told, and the counts are not promised",
     "noisy": "noise above 5 mm: the counts are not promised",
-    "begins_moving": "the trace begins with the door moving; times count from its first sample",
-    "ends_moving": "the trace ends with the door moving; times count to its last sample",
+    "coarse": "positions come in steps of 5 mm or more: a motion that begins or ends more slowly "
+    "than they show is not told",
+    "begins_moving": "the trace begins with the door moving: it tells no closing time",
+    "ends_moving": "the trace ends with the door moving: it tells no closing time",
     "no_closing": "the door does not close in this trace",
     "moved_before_signal": "the door moves before the signal: no start delay can be told",
     "doubtful_stop": "a standstill is within its uncertainty of half a second long",
@@ -36,7 +40,7 @@ class Journey:
     """The part of a course from its first motion to its last, and what it tells."""
 
     def __init__(self, motion: Motion, setting: Setting) -> None:
-        self._setting, self._noise = setting, motion.noise
+        self._setting, self._noise, self._gaps = setting, motion.noise, motion.gaps
         stretches = motion.stretches
         moves = [n for n, stretch in enumerate(stretches) if stretch.doing is not Doing.STANDING]
         self._course = stretches[moves[0] : moves[-1] + 1] if moves else ()
@@ -61,34 +65,15 @@ class Journey:
 
     def _readings(self) -> list[Reading]:
         found: list[Reading] = []
-        if self._closings:
-            found += [self._mean_speed(), *self._peak_speed(), *self._closing_time()]
+        pace = pace_of(self._course, self._setting.sensor_error)
+        if pace:
+            mean = self._speed("closing_speed", pace.speed, pace.error)
+            found += [mean, *self._peak_speed(), *self._closing_time()]
         found += [*self._start_delay(), *self._time_to_width()]
         return found + [
             reading("pause_time", stop.lasts, "s", doubt([stop]), repeat=number)
             for number, (stop, _) in enumerate(self._stops, 1)
         ]
-
-    def _mean_speed(self) -> Reading:
-        distance = sum(closing.distance for closing in self._closings)
-        lasts = sum(closing.lasts for closing in self._closings) + self._hesitated()
-        sensor = self._setting.sensor_error * sqrt(len(self._closings))
-        off = hypot(*(_off(closing) for closing in self._closings), sensor)
-        speed = distance / lasts
-        error = speed * hypot(off / distance, doubt(self._closings) / lasts)
-        return self._speed("closing_speed", speed, error)
-
-    def _hesitated(self) -> float:
-        """Seconds of standstills between two closings that are too short to be stops."""
-        return sum(
-            here.ends.time - here.begins.time
-            for before, here, after in zip(
-                self._course, self._course[1:], self._course[2:], strict=False
-            )
-            if here.doing is Doing.STANDING
-            and before.doing is after.doing is Doing.CLOSING
-            and here.lasts < STOP
-        )
 
     def _peak_speed(self) -> list[Reading]:
         held = [
@@ -109,12 +94,18 @@ class Journey:
         return reading(name, speed / factor, symbol, error / factor)
 
     def _closing_time(self) -> list[Reading]:
-        """Only of a course that begins and ends with closing: any other is not one closing."""
-        first, last = self._course[0], self._course[-1]
-        if Doing.OPENING in (first.doing, last.doing):
+        """Only of one closing, seen from its beginning to its end."""
+        if not self._is_one_closing() or self._begins_moving or self._ends_moving:
             return []
-        whole = Stretch(Doing.CLOSING, (), first.begins, last.ends)
+        whole = self._whole()
         return [reading("closing_time", whole.lasts, "s", doubt([whole]))]
+
+    def _is_one_closing(self) -> bool:
+        """Whether the course begins and ends with closing."""
+        return Doing.OPENING not in (self._course[0].doing, self._course[-1].doing)
+
+    def _whole(self) -> Stretch:
+        return Stretch(Doing.CLOSING, (), self._course[0].begins, self._course[-1].ends)
 
     def _start_delay(self) -> list[Reading]:
         signal = self._setting.signal_at
@@ -160,17 +151,16 @@ class Journey:
             self._length("travel", last.level - first.level, error),
             *self._overall_speed(last.level - first.level, error),
             *(
-                self._length("retraction", -stretch.distance, _off(stretch), repeat=number)
+                self._length("retraction", -stretch.distance, stretch.off, repeat=number)
                 for number, stretch in enumerate(self._retractions(), 1)
             ),
         ]
 
     def _overall_speed(self, distance: float, error: float) -> list[Reading]:
         """Distance over the whole time of a closing, its stops and retractions taken in."""
-        closing = self._closing_time()
-        if not closing or not self._closings or distance <= 0:
+        if not self._is_one_closing() or not self._closings or distance <= 0:
             return []
-        whole = Stretch(Doing.CLOSING, (), self._course[0].begins, self._course[-1].ends)
+        whole = self._whole()
         speed = distance / whole.lasts
         off = speed * hypot(error / distance, doubt([whole]) / whole.lasts)
         return [self._speed("closing_speed_overall", speed, off)]
@@ -223,13 +213,20 @@ class Journey:
         last = self._course[-1].ends
         return abs(last.level - closed) <= _CLOSED + 2 * last.level_error
 
+    def _has_gap(self) -> bool:
+        """Whether a time without samples reaches into the course."""
+        if not self._course:
+            return False
+        first, last = self._course[0].begins.time, self._course[-1].ends.time
+        return any(since < last and until > first for since, until in self._gaps)
+
     def _notes(self) -> list[str]:
-        doubtful = any(
-            abs(stretch.lasts - STOP) <= 2 * doubt([stretch]) for stretch, _ in self._standstills
-        )
+        doubtful = any(is_doubtful(stretch) for stretch, _ in self._standstills)
         said = {
             "few_samples": self._setting.rate < _PROMISED_RATE * 0.99,
+            "gap": self._has_gap(),
             "noisy": self._noise > _PROMISED_NOISE * 1.2,
+            "coarse": self._setting.coarse,
             "begins_moving": self._begins_moving,
             "ends_moving": self._ends_moving,
             "no_closing": not self._closings,
@@ -240,8 +237,3 @@ class Journey:
             and not self._time_to_width(),
         }
         return [code for code, holds in said.items() if holds]
-
-
-def _off(stretch: Stretch) -> float:
-    """The standard error of how far it leads."""
-    return hypot(stretch.begins.level_error, stretch.ends.level_error)

@@ -10,6 +10,7 @@ _RAMPS = [n / 10 for n in range(13)]  # seconds in which a door may gather its s
 _AT_ONCE = 0.3  # an immediate change is as likely as this many seconds of ramps together
 _SKEWED = 1.5  # a ramp can hide on one side only: two standard errors of it are not enough
 _ROUNDS = 8
+_FREE = 4  # numbers that a fit chooses: level, speed, moment and ramp
 _SHARPER = 3  # times, in each round
 
 Point = tuple[float, float, float]  # time, position, weight
@@ -22,7 +23,8 @@ class Edge:
     `time_error` and `level_error` are standard errors from the noise; `hidden` is the further one
     of the moment because the noise hides how gently the motion begins or ends. The latter errs to
     the same side at every edge of a course. `ramp` is how long the speed takes to change, and
-    `speed` what it changes from, or to.
+    `speed` what it changes from, or to. `strain` is the mean square by which the points miss the
+    best fit, in variances of the noise: well above 1, they do not move as was taken.
     """
 
     time: float
@@ -32,6 +34,7 @@ class Edge:
     hidden: float = 0.0
     ramp: float = 0.0
     speed: float = 0.0
+    strain: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,9 +61,9 @@ def run(since: float, ramp: float) -> tuple[float, float]:
     return since - ramp / 2, 1.0
 
 
-def weighed_edge(best_fit: Callable[[float], Fit], noise: float) -> Edge:
+def weighed_edge(best_fit: Callable[[float], Fit], noise: float, count: int) -> Edge:
     """The edge over all ramps, each weighed by how well it fits, so that a ramp which the noise
-    hides widens the error instead of shifting the answer unseen.
+    hides widens the error instead of shifting the answer unseen; `count` is that of the points.
     """
     spacing = _RAMPS[1]
     weighed = _weighed([best_fit(ramp) for ramp in _RAMPS], spacing, noise)
@@ -75,14 +78,17 @@ def weighed_edge(best_fit: Callable[[float], Fit], noise: float) -> Edge:
     level, level_error = _mean(weighed, lambda fit: fit.level)
     time_variance = _mean(weighed, lambda fit: fit.time_variance)[0]
     level_variance = _mean(weighed, lambda fit: fit.level_variance)[0]
+    strain = min(fit.misfit for fit, _ in weighed) / max(1, count - _FREE) / noise**2
+    scatter = noise * sqrt(max(1.0, strain))
     return Edge(
         time,
         level,
-        noise * sqrt(time_variance),
-        hypot(level_error, noise * sqrt(level_variance)),
+        scatter * sqrt(time_variance),
+        hypot(level_error, scatter * sqrt(level_variance)),
         _SKEWED * hidden,
         _mean(weighed, lambda fit: fit.ramp)[0],
         _mean(weighed, lambda fit: fit.speed)[0],
+        strain,
     )
 
 

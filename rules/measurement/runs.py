@@ -40,7 +40,8 @@ def runs_of(points: Sequence[Line], noise: float) -> tuple[list[Run], float, flo
     least = max(LEAST_MOVEMENT, _NOISE_MOVES * noise)
     speed = _usual_speed(pieces, noise, least)
     pieces = [part for piece in pieces for part in _parted(piece, points, speed, noise)]
-    runs = _joined([(_doing(piece, speed, noise), (piece,)) for piece in pieces])
+    doings = _told_by_levels(pieces, [_doing(piece, speed, noise) for piece in pieces], least)
+    runs = _joined([(doing, (piece,)) for doing, piece in zip(doings, pieces, strict=True)])
     runs = _joined([(_settled(runs, number, least), run[1]) for number, run in enumerate(runs)])
     return runs, speed, noise
 
@@ -94,12 +95,34 @@ def _parted(
 
 def _doing(piece: Segment, speed: float, noise: float) -> Doing | None:
     """What the door does in one piece; None where it is too short to say."""
-    if piece.last - piece.first + 1 < _FEWEST:
+    slope, still = piece.line.slope, STILL * speed
+    slow = not speed or abs(slope) <= still + _SURE * piece.line.slope_error(noise)
+    unsure = slow and abs(slope) > still and piece.lasts < _SHORT
+    if unsure or piece.last - piece.first + 1 < _FEWEST:
         return None
-    slope = piece.line.slope
-    if not speed or abs(slope) <= STILL * speed + _SURE * piece.line.slope_error(noise):
+    if slow:
         return Doing.STANDING
     return Doing.CLOSING if slope > 0 else Doing.OPENING
+
+
+def _told_by_levels(
+    pieces: Sequence[Segment], doings: Sequence[Doing | None], least: float
+) -> list[Doing | None]:
+    """The same, with what is too short to say between two standstills told by how far they are
+    apart: the door has moved from one to the other.
+    """
+    told = list(doings)
+    before = None
+    for n, doing in enumerate(doings):
+        if doing is None:
+            continue
+        if before is not None and doing is doings[before] is Doing.STANDING and n > before + 1:
+            led = pieces[n].enters - pieces[before].leaves
+            moved = Doing.CLOSING if led > 0 else Doing.OPENING
+            if abs(led) >= least:
+                told[before + 1 : n] = [moved] * (n - before - 1)
+        before = n
+    return told
 
 
 def _joined(parts: Sequence[tuple[Doing | None, tuple[Segment, ...]]]) -> list[Run]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import heapq
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import count
+from itertools import count, pairwise
 
 from rules.measurement.line import Line, line_through
 
@@ -13,6 +13,9 @@ from rules.measurement.line import Line, line_through
 # come free with it (slope, level, place) would explain less by chance in all but rare traces.
 CUT_COST = 25.0
 _REACH = 6  # how far a cut is moved to fit better, in points each way
+GAP = 0.5  # seconds without a sample, in which a door may have stopped
+_USUAL_STEPS = 3  # a gap is longer than so many usual steps from sample to sample
+_TELL = 3  # points that tell a line; fewer fit any that bridges a gap
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,18 +44,27 @@ class Segment:
         return self.line.at(self.stop)
 
 
+def gap_among(points: Sequence[Line]) -> float:
+    """Seconds from one point to the next from which on they are a gap."""
+    steps = sorted(after.time - before.time for before, after in pairwise(points))
+    return max(GAP, _USUAL_STEPS * steps[len(steps) // 2])
+
+
 def straight_pieces(points: Sequence[Line], noise: float) -> list[Segment]:
-    """The points, in order of time, as straight pieces; `noise` is that of weight 1."""
-    most = CUT_COST * noise * noise
+    """The points, in order of time, as straight pieces; `noise` is that of weight 1. No piece
+    bridges a gap in which it has but a point or two on one side.
+    """
+    most, gap = CUT_COST * noise * noise, gap_among(points)
     single = [Segment(i, i, point, point.time, point.time) for i, point in enumerate(points)]
-    pieces = _Chain(single).merged(most)
-    return _Chain(_adjusted(pieces, points)).merged(most)
+    pieces = _Chain(single, gap).merged(most)
+    return _Chain(_adjusted(pieces, points), gap).merged(most)
 
 
 class _Chain:
     """Neighbouring pieces, joined two and two, cheapest first."""
 
-    def __init__(self, pieces: list[Segment]) -> None:
+    def __init__(self, pieces: list[Segment], gap: float) -> None:
+        self._gap = gap
         self._at: list[Segment | None] = [*pieces, None]
         self._before = list(range(-1, len(pieces)))
         self._after = list(range(1, len(pieces) + 1))
@@ -84,6 +96,9 @@ class _Chain:
         """Offer to join the piece at a place with the next one, if there is one."""
         one, other = self._at[place], self._at[self._after[place]]
         if one is None or other is None:
+            return
+        fewer = min(one.last - one.first, other.last - other.first) + 1
+        if other.start - one.stop > self._gap and fewer < _TELL:
             return
         line = one.line.joined(other.line)
         cost = line.misfit - one.line.misfit - other.line.misfit

@@ -1,5 +1,6 @@
 """A series of past readings: is there a trend, and when will it cross the limit.
 
+`passed` tells whether the last reading is already past the limit, whatever the line says.
 The forecast runs along the Theil-Sen line from the medians; its interval comes from the slope's
 95 % interval alone and says nothing about the scatter of a single reading. Where the interval
 holds slopes that never reach the limit, `latest` is null; fewer than six readings have none.
@@ -138,16 +139,26 @@ def _forecast(
     earliest, latest = (
         None if bound is None else _crossing(trend, bound, limit, outward) for bound in bounds
     )
+    if (trend.level - limit) * outward > 0:  # crossed before the medians: a steep line did so last
+        earliest, latest = latest, earliest
+    passed = any(
+        (value - limit) * outward > 0
+        for time, value in zip(series.times, series.values, strict=True)
+        if time == series.times[-1]
+    )
     answer: dict[str, object] = {
         "limit": side,
+        "passed": passed,
         "crosses": _shown(best, series),
         "earliest": _shown(earliest, series),
         "latest": _shown(latest, series),
     }
     if before is not None:
-        answer["expected_before"] = best is not None and best < before
-        told = trend.low is not None
-        answer["possible_before"] = (earliest is not None and earliest < before) if told else None
+        by_then = passed and series.times[-1] < before
+        answer["expected_before"] = by_then or (best is not None and best < before)
+        told = trend.low is not None or by_then
+        possible = by_then or any(b is not None and b < before for b in (earliest, latest))
+        answer["possible_before"] = possible if told else None
     return answer
 
 

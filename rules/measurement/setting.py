@@ -11,8 +11,8 @@ from rules.quantities import Unit
 class Setting:
     """What was said about a trace: the unit of its positions, its samples a second, the moment of
     the signal, the taped travel and the sensor's standard error in seconds and metres, whether
-    positions shrink while the door closes because they measure the opening that is left, and the
-    width in metres that an opening must reach.
+    positions shrink while the door closes because they measure the opening that is left, whether
+    they come in coarse steps, and the width in metres that an opening must reach.
     """
 
     unit: Unit
@@ -21,4 +21,5 @@ class Setting:
     travel: float | None
     sensor_error: float
     measures_opening: bool
+    coarse: bool = False
     required_width: float | None = None

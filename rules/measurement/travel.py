@@ -6,7 +6,8 @@ states it, of the sensor:
 * `closing_speed` is the mean speed while closing; stops and retractions are left out. What they
   make of it, distance over the whole time, stands beside it as derived `closing_speed_overall`.
 * `peak_closing_speed` is the highest speed held for half a second.
-* `closing_time` runs from leaving full open until closed, everything between included.
+* `closing_time` runs from leaving full open until closed, everything between included, where the
+  trace holds both.
 * `start_delay` runs from the signal to the first motion.
 * `pause_time` is the length of each stop.
 * `opening_time_to_width`, where the trace states the required width, runs from the signal, or the
@@ -21,9 +22,9 @@ about; doubtful ones are named in the notes.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from itertools import groupby
+from itertools import groupby, pairwise
 from math import sqrt
-from statistics import fmean
+from statistics import fmean, median
 
 from rules.errors import InputError
 from rules.measurement.answer import significant
@@ -49,6 +50,10 @@ _LEAST_SPIKE = 0.010  # metres
 _FLOOR = 0.0002  # metres; less noise than this no sensor on a door has
 _BIN = 0.02  # seconds; faster samples are averaged over this
 _MOST_BINS = 40_000
+_COARSE = 0.005  # metres; a display that shows such steps again and again errs alike meanwhile
+_COARSE_BIN = 0.1  # seconds over which it is averaged
+_FEW_STEPS = 5
+_WHOLE = 0.01  # of a step, by which a number of them may miss a whole one
 
 
 def measure_travel(trace: Mapping[str, object]) -> dict[str, object]:
@@ -93,6 +98,7 @@ def _setting(fields: Fields, samples: Samples) -> Setting:
         travel=float(travel.si) if travel else None,
         sensor_error=float(sensor.si) / 2 if sensor else 0.0,
         rate=(len(samples.times) - 1) / samples.duration,
+        coarse=_steps_of(samples.columns[0]) >= _COARSE,
         required_width=float(width.si) if width else None,
         measures_opening=fields.word("measures", ("travel", "opening")) == "opening",
     )
@@ -101,7 +107,8 @@ def _setting(fields: Fields, samples: Samples) -> Setting:
 def _cleaned(samples: Samples, fields: Fields) -> float:
     """Leave out what cannot be a position; the noise of the rest, in metres."""
     resolution = fields.measure("resolution", Dimension.LENGTH)
-    floor = max(_FLOOR, float(resolution.si) / sqrt(12) if resolution else 0.0)
+    steps = max(_steps_of(samples.columns[0]), float(resolution.si) if resolution else 0.0)
+    floor = max(_FLOOR, steps / sqrt(12))
     rough = noise_of(samples.times, samples.columns[0], floor)
     drop_jumps(samples, 0, _FASTEST, max(6 * rough, _LEAST_SPIKE))
     rough = noise_of(samples.times, samples.columns[0], floor)
@@ -110,10 +117,32 @@ def _cleaned(samples: Samples, fields: Fields) -> float:
     return noise_of(samples.times, samples.columns[0], floor)
 
 
+def _steps_of(positions: list[float]) -> float:
+    """The height of the steps in which a display shows a motion, 0 where it shows none: all that
+    it moves by are whole numbers of them, and not always the same.
+    """
+    moves = {abs(after - before) for before, after in pairwise(positions) if after != before}
+    if not moves:
+        return 0.0
+    step = min(moves)
+    whole = [round(move / step) for move in moves]
+    off = max(abs(move / step - count) for move, count in zip(moves, whole, strict=True))
+    return step if off < _WHOLE and (max(whole) > 1 or _lingers(positions)) else 0.0
+
+
+def _lingers(positions: list[float]) -> bool:
+    """Whether a display stays at most of its steps for two samples or more."""
+    held = [len(list(same)) for _, same in groupby(positions)]
+    return len(held) >= _FEW_STEPS and median(held[1:-1]) > 1
+
+
 def _points(samples: Samples) -> list[Line]:
-    """The samples, averaged where they come faster than the course can change."""
+    """The samples, averaged where they come faster than the course can change, or than a coarse
+    display: its samples count as one.
+    """
     times, positions = samples.times, samples.columns[0]
-    width = max(_BIN, samples.duration / _MOST_BINS)
+    coarse = _steps_of(positions) >= _COARSE and _lingers(positions)
+    width = max(_COARSE_BIN if coarse else _BIN, samples.duration / _MOST_BINS)
     if samples.duration >= width * len(times) / 2:
         return [Line(1.0, time, position) for time, position in zip(times, positions, strict=True)]
     start = times[0]
@@ -122,7 +151,7 @@ def _points(samples: Samples) -> list[Line]:
         indexes = list(group)
         points.append(
             Line(
-                float(len(indexes)),
+                1.0 if coarse else float(len(indexes)),
                 fmean(times[i] for i in indexes),
                 fmean(positions[i] for i in indexes),
             )

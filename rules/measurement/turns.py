@@ -20,7 +20,7 @@ def turn(points: Sequence[Line], about: float, noise: float) -> Edge:
     to lose its speed evenly and then to gather the other one evenly, each over the same ramp.
     """
     rows = [(p.time, p.value, p.weight) for p in points]
-    return weighed_edge(lambda ramp: _best_fit(rows, about, ramp), noise)
+    return weighed_edge(lambda ramp: _best_fit(rows, about, ramp), noise, len(rows))
 
 
 def _best_fit(points: list[Point], middle: float, ramp: float) -> Fit:

@@ -105,3 +105,53 @@ def test_the_readings_of_every_kind_are_measurands_and_judge_takes_them() -> Non
     answer = rules.judge(held, visit)
     judged = {verdict.get("quantity") for verdict in answer["verdicts"]}
     assert {"closing_speed", "set_in_motion_force"} <= judged
+
+
+WIDE = {"value": "0.8", "unit": "m"}
+STATED: dict[str, dict] = {
+    "travel": trace(Sensor(rate=20).look(Course((Leg(254, 8),)))),
+    "force": {
+        "kind": "force",
+        "units": {"t": "s", "force": "N"},
+        "samples": [[n / 100, 50.0 + n % 3] for n in range(200)],
+        "uncertainty": {"value": "2", "unit": "N"},
+    },
+    "battery": {
+        "kind": "battery",
+        "units": {"t": "h", "volts": "V"},
+        "samples": [[n, 13 - n / 10] for n in range(40)],
+        "close_threshold": {"value": "11", "unit": "V"},
+        "uncertainty": {"value": "0.1", "unit": "V"},
+    },
+    "stopwatch": {"kind": "stopwatch", "travel": WIDE, "times": ["3"], "unit": "s"},
+}
+
+
+@pytest.mark.parametrize("kind", STATED)
+def test_each_kind_states_its_uncertainty_where_the_input_allows_one(kind: str) -> None:
+    """Every reading of every kind of trace, its gauge's own stated where the samples tell none."""
+    readings = rules.measure(STATED[kind])["readings"]
+    assert readings
+    assert all(float(found["uncertainty"]) > 0 for found in readings)
+
+
+@pytest.mark.parametrize("kind", ["travel", "force", "battery"])
+def test_each_kind_with_samples_says_what_it_left_out(kind: str) -> None:
+    """A sample without a value and one with the time of another, by their places."""
+    rows = [list(row) for row in STATED[kind]["samples"]]
+    rows[7][1] = None
+    rows.insert(20, list(rows[19]))
+    report = rules.measure({**STATED[kind], "samples": rows})["samples"]
+    left_out = {each["reason"]: each["first"] for each in report["discarded"]}
+    assert left_out == {"no_value": [7], "duplicate_time": [20]}
+    assert report["used"] == report["received"] - 2
+
+
+def test_a_trend_states_the_interval_of_its_slope_and_of_its_crossing() -> None:
+    """A series of six readings or more has both."""
+    points = [{"t": n, "value": 20 + n + n % 2} for n in range(8)]
+    sent = {"kind": "series", "quantity": "set_in_motion_force", "unit": "lbf", "points": points}
+    answer = rules.measure({**sent, "high": {"value": "40", "unit": "lbf"}})
+    assert float(answer["trend"]["low"]) < float(answer["trend"]["high"])
+    (forecast,) = answer["forecasts"]
+    assert float(forecast["earliest"]) <= float(forecast["crosses"]) <= float(forecast["latest"])

@@ -120,11 +120,13 @@ def test_a_discharge_without_its_beginning_tells_no_float() -> None:
 
 
 def test_a_voltage_that_comes_back_for_a_while_has_not_crossed_for_good() -> None:
-    """Two samples above the threshold start the count anew; the crossing is then a sample's."""
+    """Two samples above the threshold start the count anew; it then falls from 12.6 V to
+    10.95 V within the seventh hour.
+    """
     volts = [13.8, 13.8, 12.5, 10.0, 10.0, 10.0, 10.0, 12.6, 12.6, *[10.95] * 10]
     rows = [[float(hour), each] for hour, each in enumerate(volts)]
     answer = measure(trace(rows, line_lost_at="2", close_threshold=ELEVEN))
-    assert values(answer)["standby_time"] == pytest.approx(7)
+    assert values(answer)["standby_time"] == pytest.approx(6 + 1.6 / 1.65, abs=1e-4)
 
 
 @pytest.mark.parametrize(
@@ -221,3 +223,56 @@ def test_an_exponent_outside_peukerts_range_is_refused(exponent: str) -> None:
         measure({**battery, "exponent": exponent})
     with pytest.raises(InputError, match="so long"):
         measure({**battery, "current": amperes("1e-20"), "exponent": "1.2"})
+
+
+METER = {"value": "0.05", "unit": "V"}
+
+
+def standby(rows: list, **more: object) -> tuple[float, float]:
+    """Hours to 11 V and their uncertainty."""
+    answer = measure(trace(rows, close_threshold=ELEVEN, uncertainty=METER, **more))
+    (found,) = (r for r in answer["readings"] if r["quantity"] == "standby_time")
+    return float(found["value"]), float(found["uncertainty"])
+
+
+@pytest.mark.parametrize(
+    ("rows", "truth"),
+    [
+        ([[n / 10, 12.5 if n < 200 else 2.0] for n in range(220)], 19.95),
+        ([[n, max(11.0, 13 - 0.1 * n)] for n in range(40)], 20),
+        (
+            [
+                *([n / 10, 12.5 - n / 200] for n in range(100)),
+                *([40 + n / 10, 10.4 - n / 200] for n in range(50)),
+            ],
+            24.95,
+        ),
+    ],
+)
+def test_a_discharge_that_bends_or_breaks_off_keeps_its_time(rows: list, truth: float) -> None:
+    """A cell that fails at once, a voltage that comes to rest on the threshold, thirty hours
+    without a sample: the moment within its uncertainty, which is as wide as the gap.
+    """
+    hours_found, uncertainty = standby(rows)
+    assert abs(hours_found - truth) <= uncertainty
+
+
+def test_one_low_sample_at_the_end_is_not_yet_a_crossing() -> None:
+    """It may be the dip of a motor: how long it lasted at least ends before it, and it is noted."""
+    answer = measure(trace([[0, 13.8], [1, 12.0], [2, 10.0]], close_threshold=ELEVEN))
+    assert (answer["readings"], codes(answer)) == ([], ["below_only_at_the_end"])
+    assert float(answer["derived"][0]["value"]) == 1
+
+
+def test_a_door_that_closed_before_the_line_was_lost_is_refused() -> None:
+    """No standby time is negative."""
+    rows = [[n, 13.8] for n in range(10)]
+    with pytest.raises(InputError) as refused:
+        measure(trace(rows, line_lost_at="5", closed_at="3"))
+    assert [(p.pointer, p.code) for p in refused.value.problems] == [("/closed_at", "out_of_range")]
+
+
+def test_a_rising_voltage_reaches_no_threshold() -> None:
+    """A battery on the charger: nothing crossed, and how long it lasted at least."""
+    answer = measure(trace([[n, 11.5 + 0.1 * n] for n in range(20)], close_threshold=ELEVEN))
+    assert (answer["readings"], codes(answer)) == ([], ["threshold_not_reached"])

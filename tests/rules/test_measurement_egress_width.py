@@ -75,6 +75,7 @@ def test_the_pushes_give_the_width_and_one_fewer_does_not(
         ({"occupant_load": "-3"}, "/occupant_load", "out_of_range"),
         ({"occupant_load": "1000001"}, "/occupant_load", "out_of_range"),
         ({"floor_area": "100"}, "/area_per_person", "required"),
+        ({"occupant_load": 5, "floor_area": "100"}, "/floor_area", "not_both"),
         ({"floor_area": "1e12", "area_per_person": "1"}, "/floor_area", "out_of_range"),
         ({"floor_area": "100", "area_per_person": "0"}, "/area_per_person", "out_of_range"),
         ({"occupant_load": 10, "increment": inches("0")}, "/increment/value", "out_of_range"),

@@ -196,3 +196,40 @@ def test_a_wrong_force_trace_is_refused_by_its_place(
     with pytest.raises(InputError) as refused:
         measure(trace(rows, **more))
     assert [(p.pointer, p.code) for p in refused.value.problems] == [(pointer, code)]
+
+
+def test_a_gauge_that_shows_nothing_gives_no_reading() -> None:
+    """No force is no measurement, and so never conforms to a limit from above."""
+    answer = measure(trace([[n / 100, 0.0] for n in range(200)]))
+    assert (answer["readings"], codes(answer)) == ([], ["no_push"])
+
+
+def test_a_push_under_way_when_the_trace_begins_is_told() -> None:
+    """The highest force is the first: it may have been higher before."""
+    answer = measure(trace([[n / 100, 100 - n * 0.4] for n in range(200)]))
+    assert values(answer)["set_in_motion_force"] == pytest.approx(100, rel=0.01)
+    assert codes(answer) == ["no_positions", "begins_pushed"]
+
+
+def test_a_leaf_that_moves_from_the_first_sample_on_was_set_in_motion_before() -> None:
+    """What set it in motion is not in the trace; what keeps it moving is."""
+    rows = [[n / 100, 50.0, 0.003 * n] for n in range(200)]
+    answer = measure(trace(rows, required_width={"value": "0.3", "unit": "m"}))
+    assert set(values(answer)) == {"opening_force"}
+    assert codes(answer) == ["begins_moving"]
+
+
+def test_a_leaf_open_before_it_has_moved_is_refused() -> None:
+    """The two moments contradict each other."""
+    rows = [row[:2] for row in pushed()]
+    with pytest.raises(InputError) as refused:
+        measure(trace(rows, moved_at="2", opened_at="1"))
+    assert [(p.pointer, p.code) for p in refused.value.problems] == [("/opened_at", "out_of_range")]
+
+
+@pytest.mark.parametrize("force", [30.0, 180.0])
+def test_a_push_that_never_changes_is_its_own_peak(force: float) -> None:
+    """A plateau from end to end, and two samples alone."""
+    even = measure(trace([[n / 100, force] for n in range(200)]))
+    assert values(even) == {"set_in_motion_force": force}
+    assert values(measure(trace([[0, force], [1, force]]))) == {"set_in_motion_force": force}

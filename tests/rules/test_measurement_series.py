@@ -154,3 +154,30 @@ def test_a_wrong_series_is_refused_by_its_place(change: dict, pointer: str, code
         series(**{"points": yearly(20, 21, 22), **change})
     assert pointer in [p.pointer for p in refused.value.problems]
     assert code in [p.code for p in refused.value.problems]
+
+
+def test_a_limit_already_passed_is_told_with_its_interval_in_order() -> None:
+    """31 lbf in 2015 and rising: passed, in 2014, the earliest day before the latest."""
+    (forecast,) = series(yearly(*range(31, 38)), high=THIRTY, before="2026-01-01")["forecasts"]
+    assert forecast["passed"] is True
+    assert forecast["earliest"] <= forecast["crosses"] <= forecast["latest"]
+    assert (forecast["expected_before"], forecast["possible_before"]) == (True, True)
+
+
+def test_a_value_past_its_limit_that_comes_back_is_still_past_it() -> None:
+    """37 lbf and falling, 31 lbf at last: no crossing outward, and yet passed."""
+    (forecast,) = series(yearly(*range(37, 30, -1)), high=THIRTY, before="2026-01-01")["forecasts"]
+    assert (forecast["passed"], forecast["crosses"]) == (True, None)
+    assert (forecast["expected_before"], forecast["possible_before"]) == (True, True)
+
+
+def test_exactly_at_the_limit_is_not_past_it() -> None:
+    """30 lbf against at most 30 lbf."""
+    assert series(yearly(*range(24, 31)), high=THIRTY)["forecasts"][0]["passed"] is False
+
+
+def test_readings_that_are_all_one_never_cross() -> None:
+    """No slope, no day, no trend."""
+    answer = series(yearly(*[20] * 8), high=THIRTY, before="2030-01-01")
+    assert (answer["trend"]["slope"], answer["trend"]["significant"]) == ("0", False)
+    assert answer["forecasts"][0]["expected_before"] is False
