@@ -21,10 +21,12 @@ from rules.model import (
 from rules.shares import worked_out
 from rules.vocabulary import Governs, Meaning
 
+# A publisher seldom says how often to measure: the packaged numbers are the custom of the trade.
+CUSTOM = "by common practice, unless the source itself says so"
 _GOVERNING = {
-    Governs.EACH: "each of which must be inside",
-    Governs.MEAN: "of which the mean decides",
-    Governs.MEDIAN: "of which the median decides",
+    Governs.EACH: "each must be inside",
+    Governs.MEAN: "their mean decides",
+    Governs.MEDIAN: "their median decides",
 }
 
 
@@ -73,7 +75,7 @@ def _limit(spec: LimitSpec) -> str:
     if spec.test_load:
         parts.append(f"under a load of {spec.test_load}")
     if spec.repeats > 1:
-        parts.append(f"{spec.repeats} repeats, {_GOVERNING[spec.governs]}")
+        parts.append(f"measured {spec.repeats} times {CUSTOM}; {_GOVERNING[spec.governs]}")
     return "; ".join(parts)
 
 

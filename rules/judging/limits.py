@@ -139,7 +139,10 @@ def _faults(limit: Limit, readings: Sequence[Reading], on: date) -> list[Note]:
 def _remarks(limit: Limit, readings: Sequence[Reading]) -> list[Note]:
     notes = [note for reading in readings if (note := doubt(reading)) is not None]
     if len(readings) < limit.repeats:
-        message = f"{len(readings)} of the {limit.repeats} repeats asked for were recorded."
+        message = (
+            f"{len(readings)} of {limit.repeats} repeats were recorded; to measure "
+            f"{limit.repeats} times is common practice, unless the source itself says so."
+        )
         notes.append(Note(FEWER_REPEATS, message))
     return notes
 

@@ -13,6 +13,7 @@ from rules.model import LimitSpec
 from rules.vocabulary import DecisionRule, VerdictWord
 
 _CONFORMING = badness(VerdictWord.CONFORMS)
+_TESTED = (VerdictWord.CONFORMS, VerdictWord.DOES_NOT_CONFORM)
 
 
 def summarize(
@@ -32,10 +33,9 @@ def summarize(
     worst = _worst(counts, seen, binding)
     if conditional and findings.rule is DecisionRule.GUARDED:
         worst = max(worst, VerdictWord.INCONCLUSIVE, key=badness)
-    tested = seen[VerdictWord.CONFORMS] + seen[VerdictWord.DOES_NOT_CONFORM]
     return {
         "verdict": worst.value,
-        "says": _says(worst, counts, tested, conditional),
+        "says": _says(worst, counts, seen, conditional),
         "counts": {word.value: counts[word] for word in VerdictWord},
         "conditional": conditional,
         "complete": not unsettled and any(v.required or v.seen for v in binding),
@@ -65,24 +65,46 @@ def _worst(
     return max(words, key=badness)
 
 
-def _says(worst: VerdictWord, counts: Counter[VerdictWord], tested: int, conditional: int) -> str:
-    """One sentence about the requirements, never about the door's safety."""
-    open_ones = counts[VerdictWord.INCONCLUSIVE], counts[VerdictWord.NOT_TESTED]
+def _says(
+    worst: VerdictWord,
+    counts: Counter[VerdictWord],
+    seen: Counter[VerdictWord],
+    conditional: int,
+) -> str:
+    """One sentence about the requirements, never about the door's safety.
+
+    Tested is what conforms or does not, as `counts` has it; of that it says how much the facts
+    of the opening answered without anybody looking.
+    """
+    tested = sum(map(counts.__getitem__, _TESTED))
+    failed = counts[VerdictWord.DOES_NOT_CONFORM]
     match worst:
         case VerdictWord.CONFORMS:
             text = f"The opening conforms to the requirements tested ({tested})"
         case VerdictWord.DOES_NOT_CONFORM:
-            failed = counts[VerdictWord.DOES_NOT_CONFORM]
-            text = f"The opening does not conform to {failed} of the {tested} requirements tested"
+            of_all = (
+                "the 1 requirement" if tested == 1 else f"{failed} of the {tested} requirements"
+            )
+            text = f"The opening does not conform to {of_all} tested"
         case VerdictWord.INCONCLUSIVE:
-            text = f"Cannot be judged as a whole; {tested} requirements were tested"
+            text = f"Cannot be judged as a whole; {_were_tested(tested)}"
         case _:
-            text = f"Not tested as a whole; {tested} requirements were tested"
-    words = ("inconclusive", "not tested")
-    parts = [f"{count} {word}" for count, word in zip(open_ones, words, strict=True) if count]
-    if conditional:
-        parts.append(f"{conditional} within the uncertainty of the limit")
-    return f"{'; '.join([text, ', '.join(parts)] if parts else [text])}."
+            text = f"Not tested as a whole; {_were_tested(tested)}"
+    parts = [
+        (
+            tested - sum(map(seen.__getitem__, _TESTED)),
+            "of these by the facts of the opening alone",
+        ),
+        (counts[VerdictWord.INCONCLUSIVE], "inconclusive"),
+        (counts[VerdictWord.NOT_TESTED], "not tested"),
+        (conditional, "within the uncertainty of the limit"),
+    ]
+    more = ", ".join(f"{count} {words}" for count, words in parts if count)
+    return f"{text}; {more}." if more else f"{text}."
+
+
+def _were_tested(count: int) -> str:
+    return "1 requirement was tested" if count == 1 else f"{count} requirements were tested"
 
 
 def _governing(binding: Sequence[Verdict]) -> list[dict[str, str]]:

@@ -122,7 +122,10 @@ AFTER_REPAIR = IntervalSpec(Activity.REPAIR_RETEST, "", Meaning.NOT_LATER_THAN, 
         (at_most("gap", "3 mm", test_load=FORCE.high), "gap at most 3 mm; under a load of 15 lbf"),
         (
             repeated(at_most("gap", "3 mm"), 3, Governs.MEAN),
-            "gap at most 3 mm; 3 repeats, of which the mean decides",
+            (
+                "gap at most 3 mm; measured 3 times by common practice, unless the source itself "
+                "says so; their mean decides"
+            ),
         ),
         (at_most("battery_capacity_ratio", "1.2 1"), "battery capacity ratio at most 1.2"),
         (per_door("pause_time"), "pause time to be supplied for each door"),

@@ -5,6 +5,8 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from rules.judging import compiling, judge
 from rules.model import RequirementSet
@@ -90,7 +92,7 @@ def test_counts_and_untested() -> None:
     [
         ([FAIL], ["conforms"], "The opening does not conform to 1 of the 2 requirements tested."),
         ([PASS], ["conforms"], "The opening conforms to the requirements tested (2)."),
-        ([PASS], [], "Not tested as a whole; 1 requirements were tested; 1 not tested."),
+        ([PASS], [], "Not tested as a whole; 1 requirement was tested; 1 not tested."),
         (
             [reading("opening_force", "14", "lbf", instrument={"resolution": "2"})],
             [],
@@ -115,6 +117,53 @@ def test_the_sentence_counts_what_was_tested(
     """How many were tested, how many failed, and what stays open."""
     sent = [{"check": "label", "result": result} for result in checks]
     assert summary(the_set(FORCE, check("label")), found(*readings, checks=sent))["says"] == says
+
+
+@given(
+    value=st.sampled_from([None, "14", "15", "16"]),
+    uncertainty=st.sampled_from([None, "2"]),
+    checks=st.lists(
+        st.sampled_from(["conforms", "does_not_conform", "not_tested", "not_applicable"]),
+        max_size=1,
+    ),
+    permitted=st.sampled_from(["accordion", "rolling", None]),
+    unsupplied=st.booleans(),
+    rule=st.sampled_from(["simple", "guarded"]),
+)
+def test_the_sentence_and_the_counts_count_alike(
+    value: str | None,
+    uncertainty: str | None,
+    checks: list[str],
+    permitted: str | None,
+    unsupplied: bool,
+    rule: str,
+) -> None:
+    """Whatever was found, the numbers in the sentence are those in `counts`."""
+    facts = {"door_type": permitted} if permitted else {}
+    more = [per_door("pause_time")] if unsupplied else []
+    held = the_set(FORCE, check("label"), permission("door_type", "accordion"), *more, **facts)
+    extra = {"uncertainty": uncertainty} if uncertainty else {}
+    readings = [reading("opening_force", value, "lbf", **extra)] if value else []
+    sent = [{"check": "label", "result": result, "reason": "x"} for result in checks]
+    answer = summary(held, found(*readings, checks=sent, decision_rule=rule))
+    counts, says = answer["counts"], answer["says"]
+    tested, failed = counts["conforms"] + counts["does_not_conform"], counts["does_not_conform"]
+    if failed:
+        of_all = "the 1 requirement" if tested == 1 else f"{failed} of the {tested} requirements"
+        assert f"does not conform to {of_all} tested" in says
+    elif answer["verdict"] == "conforms":
+        assert f"conforms to the requirements tested ({tested})" in says
+    else:
+        was = "requirement was" if tested == 1 else "requirements were"
+        assert f"; {tested} {was} tested" in says
+    told = {
+        "of these by the facts of the opening alone": int(permitted is not None),
+        "inconclusive": counts["inconclusive"],
+        "not tested": counts["not_tested"],
+        "within the uncertainty of the limit": answer["conditional"],
+    }
+    for words, count in told.items():
+        assert (f"{count} {words}" in says) is bool(count)
 
 
 def test_a_visit_of_nothing_required_is_complete_once_something_was_looked_at() -> None:
@@ -249,7 +298,7 @@ def test_wording_never_speaks_of_safety() -> None:
     for readings in ([PASS], [FAIL], []):
         for checks in ([], [{"check": "label", "result": "conforms"}]):
             says = summary(held, found(*readings, checks=checks))["says"]
-            assert "requirements" in says
+            assert "requirement" in says
             assert "safe" not in says.lower()
     whole = summary(held, found(PASS, checks=[{"check": "label", "result": "conforms"}]))["says"]
     assert "conforms to the requirements tested" in whole
