@@ -73,20 +73,39 @@ class Told:
 
 
 def _walk(library: Library, jurisdiction: str, layers: Sequence[Layer]) -> tuple[Layer, ...]:
-    if jurisdiction not in library.places:
-        raise UnknownNameError(unknown_place(library, jurisdiction))
-    walked = list(chain(library.places, jurisdiction))
+    start = _start(library, jurisdiction, layers)
+    if start not in library.places:
+        raise UnknownNameError(unknown_place(library, jurisdiction, layers))
+    walked = list(chain(library.places, start))
     for number, layer in enumerate(layers):
         if layer.kind is LayerKind.PLACE and not _lies_here(layer, walked, library):
-            why = f"{layer.code} lies under {layer.parent or 'nothing'}, not under {jurisdiction}"
+            why = f"{layer.code} lies under {layer.parent or 'nothing'}, not under {start}"
             raise InputError.at(f"/layers/{number}", "wrong_parent", why)
         walked.append(layer)
     return settled(tuple(walked), library)
 
 
-def unknown_place(library: Library, code: str) -> str:
+def _start(library: Library, code: str, layers: Sequence[Layer]) -> str:
+    """The packaged place from which the way leads down to the place asked for, which may be the
+    last one laid here.
+    """
+    parents = _laid(layers)
+    if code in library.places or code not in list(parents)[-1:]:
+        return code
+    for _ in parents:
+        if code not in library.places:
+            code = parents.get(code, code)
+    return code
+
+
+def _laid(layers: Sequence[Layer]) -> dict[str, str]:
+    """The places among these layers in walking order, each with its parent."""
+    return {layer.code: layer.parent for layer in layers if layer.kind is LayerKind.PLACE}
+
+
+def unknown_place(library: Library, code: str, layers: Sequence[Layer] = ()) -> str:
     """What to say of a code that no place has."""
-    known = ", ".join(library.places)
+    known = ", ".join([*library.places, *list(_laid(layers))[-1:]])
     return f"no jurisdiction has the code {code[:60]!r}; there are: {known}"
 
 

@@ -16,7 +16,7 @@ from datetime import UTC, date, datetime
 from typing import Any, NamedTuple
 
 import rules
-from rules.comparing import under
+from rules.comparing import refuse_strangers, under
 from rules.documents import (
     FileRefusedError,
     every_mistake,
@@ -24,9 +24,10 @@ from rules.documents import (
     read_layer_files,
     read_text,
 )
-from rules.errors import InputError, Problem, RuleError
+from rules.errors import InputError, Problem, RuleError, UnknownNameError
 from rules.explain import explain_answer, explain_requirements
 from rules.facts import check_facts, read_day
+from rules.history import not_counted
 from rules.judging.findings import FIELDS, read_findings
 from rules.lint import lint_remarks
 from rules.model import RequirementSet
@@ -100,6 +101,9 @@ def _duties(asked: argparse.Namespace) -> Output:
         rules.requirements(**opening, on=on, layers=layers)  # refuses them under their own file
     with history.refusing("/history"):
         owed = rules.duties(**opening, history=history.data, on=on, layers=layers)
+    later = not_counted(history.data, on)
+    if later:
+        _write(sys.stderr, str(FileRefusedError(asked.history, later)))
     return Output(owed)
 
 
@@ -126,6 +130,11 @@ def _shown(problems: Sequence[Problem]) -> list[dict[str, str]]:
 
 def _compare(asked: argparse.Namespace) -> Output:
     compared = []
+    try:
+        refuse_strangers(asked.before, asked.after)
+    except UnknownNameError as refused:
+        problem = Problem("--to", "other_publication", str(refused))
+        raise FileRefusedError("arguments", [problem]) from refused
     for file in asked.facts:
         document = read_document(file)
         with document.refusing():

@@ -37,8 +37,7 @@ def compare(
     both = sorted(old.keys() & new.keys())
     moved: dict[Difference | None, list[str]] = {}
     for name in both:
-        kind = difference(old[name].requirement.spec, new[name].requirement.spec)
-        moved.setdefault(kind, []).append(name)
+        moved.setdefault(_kind(old[name].requirement, new[name].requirement), []).append(name)
     return {
         "before": _set_json(before),
         "after": _set_json(after),
@@ -98,6 +97,32 @@ def under(
 
 def _binding(held: RequirementSet) -> dict[str, Resolved]:
     return {_name(item.requirement): item for item in held.items if not item.advisory}
+
+
+def _kind(old: Requirement, new: Requirement) -> Difference | None:
+    """How the one differs from the other; restated where a reader would see no difference but in
+    where it is written.
+    """
+    kind = difference(old.spec, new.spec)
+    if kind in {None, Difference.CHANGED} and in_words(old.spec) == in_words(new.spec):
+        same = kind is None and old.citation.clause == new.citation.clause
+        return None if same else Difference.RESTATED
+    return kind
+
+
+def refuse_strangers(before: str, after: str) -> None:
+    """Refuse two editions that are not of one publication: nothing in them answers to another.
+
+    Raises UnknownNameError; a day, or what is no edition, is left to others.
+    """
+    publications = load().publications
+    series = [publications[name].series or name for name in (before, after) if name in publications]
+    if len(set(series)) > 1:
+        message = (
+            f"{before} and {after} are editions of two publications; only editions of one can be "
+            "compared"
+        )
+        raise UnknownNameError(message)
 
 
 def _name(requirement: Requirement) -> str:

@@ -23,6 +23,7 @@ class Difference(StrEnum):
     TIGHTENED = "tightened"
     RELAXED = "relaxed"
     CHANGED = "changed"  # in both directions, or in what cannot be more or less
+    RESTATED = "restated"  # asks the same in the same words, and is written elsewhere or otherwise
 
 
 def difference(old: Spec, new: Spec) -> Difference | None:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
-from rules.errors import InputError
+from rules.errors import InputError, Problem
 from rules.fields import Problems, civil_date, mapping, text, word
 from rules.vocabulary import Activity
 
@@ -67,6 +67,19 @@ def read_history(raw: object, pointer: str = "/history") -> History:
         raise InputError(problems.found)
     visits.sort(key=lambda visit: visit.on)
     return History(tuple(visits), tuple(sorted(repairs)))
+
+
+def not_counted(raw: Sequence[Mapping[str, object]], on: date) -> list[Problem]:
+    """A remark on each item of a history that was read, which lies after the day asked about: that
+    day knows nothing of it. It is no mistake, for one may ask how things stood on an earlier day.
+    """
+    read = Problems()
+    for number, item in enumerate(raw):
+        at = f"/{number}/on"
+        day = civil_date(item["on"], at, read)
+        if day and day > on:
+            read.add(at, "not_counted", f"{day} is after {on}, the day asked about: not counted")
+    return read.found
 
 
 def _read_item(

@@ -143,9 +143,26 @@ def _findings(raw: object, key: str, problems: Problems) -> dict[str, tuple[Find
     found: dict[str, tuple[Finding, ...]] = {}
     for index, item in enumerate(items(raw, f"/{key}s", problems)):
         finding = _finding(item, index, key, problems)
-        if finding is not None:
-            found[finding.name] = (*found.get(finding.name, ()), finding)
+        if finding is None:
+            continue
+        others = found.get(finding.name, ())
+        if key == "check":
+            _refuse_contradiction(finding, others, problems)
+        found[finding.name] = (*others, finding)
     return found
+
+
+def _refuse_contradiction(new: Finding, others: tuple[Finding, ...], problems: Problems) -> None:
+    """One thing looked at has one result in one visit; a sequence may be run again and again."""
+    for one in others:
+        if one.result is not new.result:
+            for this, other in ((one, new), (new, one)):
+                message = (
+                    f"{this.name} is said to be {this.result} here and {other.result} at "
+                    f"/checks/{other.position}/result"
+                )
+                problems.add(f"/checks/{this.position}/result", "contradiction", message)
+            return
 
 
 def _finding(raw: object, index: int, key: str, problems: Problems) -> Finding | None:

@@ -84,7 +84,8 @@ def _read_days(head: Table, kind: LayerKind) -> _Days:
 def _read_names(head: Table, kind: LayerKind) -> tuple[str, str]:
     if kind is LayerKind.PLACE:
         return head.slug("code"), head.slug("parent") if head.has("parent") else ""
-    return f"{kind}:{head.slug('number' if kind is LayerKind.VARIANCE else 'code')}", ""
+    own = head.label("number") if kind is LayerKind.VARIANCE else head.slug("code")
+    return f"{kind}:{own}", ""
 
 
 def _refuse_what_it_may_not(root: Table, kind: LayerKind) -> None:

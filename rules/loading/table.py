@@ -23,6 +23,13 @@ _FIRST_DAY, _LAST_DAY = date(1800, 1, 1), date(2999, 12, 31)  # the day before a
 # Control characters other than the end of a line, surrogates, and marks that turn text about.
 _UNPRINTABLE = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\ud800-\udfff\u202a-\u202e\u2066-\u2069]")
 _SLUG = re.compile(r"[a-z0-9]+(?:[-_.][a-z0-9]+)*(?:/[a-z0-9]+(?:[-_.][a-z0-9]+)*)*")
+# What draws nothing, turns text about, or looks like a space and is none.
+_UNSEEN = (
+    r"\x00-\x1f\x7f-\xa0\xad\u034f\u061c\u115f\u1160\u1680\u17b4\u17b5\u180e\u2000-\u200f"
+    r"\u2028-\u202f\u205f-\u206f\u2800\u3000\u3164\ud800-\udfff\ufeff\uffa0\ufff0-\ufffb"
+    "\U000e0000-\U000e0fff"
+)
+_LABEL = re.compile(f"[^ {_UNSEEN}](?:[^{_UNSEEN}]{{0,98}}[^ {_UNSEEN}])?")
 _DURATION = re.compile(
     r"P(?=\d|T\d)(?:\d{1,4}Y)?(?:\d{1,4}M)?(?:\d{1,4}W)?(?:\d{1,4}D)?(?:T\d{1,4}H)?", re.ASCII
 )
@@ -94,6 +101,17 @@ class Table:
             self.refuse(key, "bad_identifier", message)
             return ""
         return value
+
+    def label(self, key: str) -> str:
+        """A required name as an authority writes it: one line of 1 to 100 characters to be seen."""
+        value = self._read(key, str, "a text", required=True)
+        if value is not None and not _LABEL.fullmatch(value):
+            message = (
+                "1 to 100 characters that can be seen, in one line, without a space at its ends"
+            )
+            self.refuse(key, "bad_identifier", message)
+            return ""
+        return value or ""
 
     def flag(self, key: str) -> bool:
         """True or false; false where absent."""

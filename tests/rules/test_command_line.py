@@ -393,6 +393,44 @@ def test_an_unknown_place_is_told_which_there_are(run: Run, file: Callable[..., 
     assert "/jurisdiction: no jurisdiction has the code 'usa'; there are: au, ca, " in ran.err
 
 
+def test_the_place_of_an_override_is_asked_by_its_own_code(
+    run: Run, file: Callable[..., Path]
+) -> None:
+    """Asked by its own code it answers as by its parent's; a code that is none is told of it."""
+    town = file(OVERRIDE, "town.toml")
+    arguments = ("--on", "2026-03-01", "--override", town)
+    by_parent = run("requirements", file(OPENING), *arguments)
+    own = file({**OPENING, "jurisdiction": "us-invented-town"}, "own.json")
+    ran = run("requirements", own, *arguments)
+    assert (ran.status, ran.err, ran.out) == (0, "", by_parent.out)
+    assert run("requirements", own, "--on", "2026-03-01").status == 2
+    wrong = file({**OPENING, "jurisdiction": "us-invented-twon"}, "wrong.json")
+    assert (
+        run("requirements", wrong, *arguments)
+        .err.rstrip()
+        .endswith("us-invented-town [unknown_name]")
+    )
+
+
+def test_editions_of_two_publications_are_not_compared(run: Run, file: Callable[..., Path]) -> None:
+    """Nothing in the one answers to anything in the other."""
+    ran = run("compare", "--from", "ibc-2018", "--to", "nfpa-80-2013", file(OPENING))
+    assert (ran.status, ran.out) == (2, "")
+    assert "--to: ibc-2018 and nfpa-80-2013 are editions of two publications" in ran.err
+
+
+def test_what_lies_after_the_day_is_said_not_to_count(run: Run, file: Callable[..., Path]) -> None:
+    """A later visit changes no answer, and standard error says that it was left out."""
+    past = [{"activity": "periodic_inspection", "on": "2026-01-01"}]
+    later = [{"event": "repair", "on": "2026-03-02"}, *past]
+    opening = file(OPENING)
+    without = run("duties", opening, "--history", file(past, "past.json"), "--on", "2026-03-01")
+    ran = run("duties", opening, "--history", file(later, "later.json"), "--on", "2026-03-01")
+    assert (without.err, ran.status, ran.out) == ("", 0, without.out)
+    assert "later.json: /0/on: 2026-03-02 is after 2026-03-01" in ran.err
+    assert "[not_counted]" in ran.err
+
+
 def test_a_layer_upon_a_layer(run: Run, file: Callable[..., Path]) -> None:
     """A district under a town that is no packaged place: lint takes the town's document too."""
     town = file(OVERRIDE, "town.toml")

@@ -33,7 +33,7 @@ YEARLY = IntervalSpec(
 SPEED = between("closing_speed", "6 in/s", "24 in/s")
 DELAY = at_most("start_delay", "10 s")
 DROP = sequence("drop", "closes", times=(DELAY,))
-TIGHTENED, RELAXED, CHANGED = Difference
+TIGHTENED, RELAXED, CHANGED, _ = Difference
 FACTS = {"door_type": "accordion", "operation": "power", "fire_door": True, "means_of_egress": True}
 
 
@@ -105,6 +105,33 @@ def test_compare_two_sets() -> None:
     )
     assert looser["name"] == "invented/clear_width"
     assert (answer["unchanged"], answer["changed"]) == (1, [])
+
+
+def test_what_is_only_written_elsewhere_goes_under_a_word_of_its_own() -> None:
+    """Another clause, or a particular that no line shows, is restated; its edition alone moves in
+    every new edition and is not.
+    """
+    gap = at_most("gap", "3 mm")
+    plain = resolved(gap)
+    moved_clause = replace(plain.requirement.citation, clause="9.9")
+    moved_edition = replace(plain.requirement.citation, edition="2029")
+    for after, word in (
+        (replace(plain.requirement, citation=moved_clause), "restated"),
+        (replace(plain.requirement, spec=replace(gap, method="a wedge")), "restated"),
+        (replace(plain.requirement, spec=replace(gap, repeats=3)), "changed"),
+        (replace(plain.requirement, citation=moved_edition), ""),
+    ):
+        answer = compare(the_set(plain), the_set(replace(plain, requirement=after)))
+        assert [one["name"] for one in answer.get(word, [])] == ["invented/gap"] * bool(word)
+        assert answer["unchanged"] == (not word)
+    moved_on = the_set(
+        replace(plain, requirement=replace(plain.requirement, citation=moved_clause))
+    )
+    (pair,) = compare(the_set(plain), moved_on)["restated"]
+    assert (pair["before"]["source"], pair["after"]["source"]) == (
+        "Invented Code, 2026, 1.2.3",
+        "Invented Code, 2026, 9.9",
+    )
 
 
 def test_stored_verdicts_that_would_differ() -> None:

@@ -4,6 +4,7 @@ from typing import Any
 
 import pytest
 
+from rules.errors import InputError
 from rules.judging import judge
 from rules.model import SequenceSpec
 from tests.rules.hand_made import (
@@ -62,11 +63,26 @@ def test_check(finding: dict[str, Any], word: str, says: str) -> None:
     assert answer["finding"] == {"index": 0, "check": "label", **finding}
 
 
-def test_worst_of_two_findings_governs() -> None:
-    """One side sound and the other not is not sound."""
-    answer = of_check({"result": "conforms"}, {"result": "does_not_conform"})
-    assert (answer["verdict"], answer["finding"]["index"]) == ("does_not_conform", 1)
+def test_worst_of_two_runs_governs() -> None:
+    """A sequence that went well once and then did not does not conform."""
+    held = the_set(sequence("drop", "closes"))
+    results = ({"result": "conforms", "steps": seen("closes")}, {"result": "does_not_conform"})
+    sent = [{"sequence": "drop", **one} for one in results]
+    (verdict,) = judge(held, found(sequences=sent))["verdicts"]
+    assert (verdict["verdict"], verdict["finding"]["index"]) == ("does_not_conform", 1)
+    assert [note["code"] for note in verdict["notes"]] == ["several_findings"]
+
+
+def test_one_check_has_one_result_in_one_visit() -> None:
+    """Said twice alike it stands; said twice otherwise both places are named."""
+    answer = of_check({"result": "conforms"}, {"result": "conforms"})
     assert [note["code"] for note in answer["notes"]] == ["several_findings"]
+    with pytest.raises(InputError) as caught:
+        of_check({"result": "conforms"}, {"result": "conforms"}, {"result": "does_not_conform"})
+    told = {problem.pointer: problem for problem in caught.value.problems}
+    assert set(told) == {"/checks/0/result", "/checks/2/result"}
+    assert {problem.code for problem in told.values()} == {"contradiction"}
+    assert "/checks/2/result" in told["/checks/0/result"].message
 
 
 def test_sequence_conforms_when_all_is_seen_in_time() -> None:

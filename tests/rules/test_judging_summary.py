@@ -131,6 +131,7 @@ def test_the_sentence_counts_what_was_tested(
     rule=st.sampled_from(["simple", "guarded"]),
 )
 def test_the_sentence_and_the_counts_count_alike(
+    *,
     value: str | None,
     uncertainty: str | None,
     checks: list[str],

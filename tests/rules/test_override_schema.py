@@ -11,6 +11,7 @@ import jsonschema
 import pytest
 
 from rules.facts import FACTS
+from rules.loading.layers import readable_layer
 from rules.measurands import MEASURANDS
 from rules.vocabulary import Kind
 
@@ -59,3 +60,39 @@ def test_schema_lists_what_the_library_knows() -> None:
 def test_schema_refuses_what_the_loader_refuses(wrong: dict[str, Any]) -> None:
     """Missing heads, unknown tables and uncited amendments are refused by both."""
     assert not CHECK.is_valid(wrong)
+
+
+@pytest.mark.parametrize(
+    ("number", "stands"),
+    [
+        ("V-2026-17", True),
+        ("BSA Cal. No. 12/26-A (2)", True),
+        ("Ausnahme Nr. 7/ä", True),
+        ("v-7", True),
+        ("x" * 100, True),
+        ("x" * 101, False),
+        ("", False),
+        (" ", False),
+        (" V-1", False),
+        ("V-1 ", False),
+        ("V-1\n", False),
+        ("V\t1", False),
+        ("V\u200b1", False),
+        ("V\u202e1", False),
+        ("V\u00a01", False),
+        ("V\u00ad1", False),
+        ("V\U000e00411", False),
+        (7, False),
+    ],
+)
+def test_the_number_of_a_variance_is_what_its_authority_writes(
+    number: object,
+    stands: bool,  # noqa: FBT001 - a column of the table
+) -> None:
+    """The schema and the loader take the same numbers."""
+    document = {"variance": {"number": number}}
+    assert CHECK.is_valid(document) is stands
+    layer, problems = readable_layer(document, file="v.toml")
+    assert [problem.pointer for problem in problems] == ([] if stands else ["/variance/number"])
+    assert layer is not None
+    assert layer.code == f"variance:{number if stands else ''}"
