@@ -6,9 +6,11 @@
 * `opening_force`: the highest force from where the push has stopped falling off from that peak
   until the required width is reached: what it takes to keep the leaf moving.
 
-A force counts as its mean over 50 ms, so that the scatter of single samples raises no peak. When
-the leaf moves and when the width is reached is told by the positions, or by `moved_at` and
-`opened_at`; where neither is given, the whole trace is the push that sets the leaf in motion.
+A force counts as its mean over 50 ms, so that the scatter of single samples raises no peak; where
+a peak is sharper than that, and higher by more than scatter makes it, its highest sample counts, as
+on a gauge that holds its peak. When the leaf moves and when the width is reached is told by the
+positions, or by `moved_at` and `opened_at`; where neither is given, the whole trace is the push
+that sets the leaf in motion.
 The uncertainty needs that of the gauge: without it none is stated.
 """
 
@@ -40,6 +42,7 @@ _FALLS_WITHIN = 0.2  # seconds
 _LEVEL = 0.01  # of the highest force; a smaller fall is none
 _FALL = 0.8  # of a peak, below which a latch has let go
 _SURE = 6.0  # standard deviations of the noise
+_SHARP = 4.0  # of them, by which a sample stands out of its mean where the push itself was sharp
 _FLOOR = 0.01  # newtons
 _LEAST_SPIKE = 5.0  # newtons
 _DENSE = 50.0  # samples a second from which one alone can be told from a peak
@@ -165,14 +168,18 @@ class _Push:
         return [self._reading("steady_opening_force", median(self._forces[self._settled() : end]))]
 
     def _peak(self, name: str, start: int, end: int) -> Reading:
-        return self._reading(name, max(self._forces[start:end]))
+        """The highest force between two samples; what averaging may have taken off it is doubt."""
+        mean, held = max(self._forces[start:end]), max(self._samples.columns[0][start:end])
+        if held - mean > _SHARP * self._noise:
+            return self._reading(name, held)
+        return self._reading(name, mean, off=(held - mean) / 4)
 
-    def _reading(self, name: str, newtons: float) -> Reading:
+    def _reading(self, name: str, newtons: float, off: float = 0.0) -> Reading:
         unit = self._samples.units[1]
         scale = float(unit.factor)
         error = None
         if self._gauge_error is not None:
-            error = hypot(self._gauge_error, self._noise / sqrt(self._averaged)) / scale
+            error = hypot(self._gauge_error, self._noise / sqrt(self._averaged), off) / scale
         return reading(name, newtons / scale, unit.symbol, error)
 
     def _index(self, key: str, distance: float | None) -> int | None:

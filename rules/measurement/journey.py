@@ -28,6 +28,10 @@ _NOTES = {
     "begins_moving": "the trace begins with the door moving: it tells no closing time",
     "ends_moving": "the trace ends with the door moving: it tells no closing time",
     "no_closing": "the door does not close in this trace",
+    "not_closed": "the door has not come the whole travel when it stands still for good: the trace "
+    "tells no closing time, and its speeds are of the part it came",
+    "closing_untold": "nothing in the trace tells where the door is closed: its times and speeds "
+    "are of the motion seen; state the travel",
     "moved_before_signal": "the door moves before the signal: no start delay can be told",
     "doubtful_stop": "a standstill is within its uncertainty of half a second long",
     "stops_left_out": "closing_speed is the mean while the door closes: its stops and retractions "
@@ -94,8 +98,11 @@ class Journey:
         return reading(name, speed / factor, symbol, error / factor)
 
     def _closing_time(self) -> list[Reading]:
-        """Only of one closing, seen from its beginning to its end."""
-        if not self._is_one_closing() or self._begins_moving or self._ends_moving:
+        """Only of one closing, seen from its beginning to its end, that is not known to stop
+        short of closed.
+        """
+        seen = not (self._begins_moving or self._ends_moving) and self._closed() is not False
+        if not self._is_one_closing() or not seen:
             return []
         whole = self._whole()
         return [reading("closing_time", whole.lasts, "s", doubt([whole]))]
@@ -230,6 +237,10 @@ class Journey:
             "begins_moving": self._begins_moving,
             "ends_moving": self._ends_moving,
             "no_closing": not self._closings,
+            "not_closed": bool(self._closings) and self._closed() is False,
+            "closing_untold": bool(self._closings)
+            and not self._ends_moving
+            and self._closed() is None,
             "moved_before_signal": self._moved_before_signal(),
             "doubtful_stop": doubtful,
             "stops_left_out": bool(self._closings and (self._stops or self._retractions())),

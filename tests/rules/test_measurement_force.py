@@ -58,6 +58,21 @@ def values(answer: dict) -> dict[str, float]:
     return {reading["quantity"]: float(reading["value"]) for reading in answer["readings"]}
 
 
+@pytest.mark.parametrize("ramp", [40, 80, 200])
+@pytest.mark.parametrize("noise", [0.02, 0.1])
+def test_a_sharp_push_is_not_averaged_away(ramp: float, noise: float) -> None:
+    """A push that rises to 31 lbf and lets go at once is 31 lbf, within what is stated."""
+    draw = random.Random(ramp)
+    rows = [[i / 100, min(ramp * i / 100, 31.0)] for i in range(math.ceil(3100 / ramp) + 1)]
+    rows += [[rows[-1][0] + i / 100, 12.0] for i in range(1, 100)]
+    noisy = [[time, max(0.0, force + draw.gauss(0, noise))] for time, force in rows]
+    sent = trace(noisy, uncertainty={"value": "0.4", "unit": "lbf"})
+    sent["units"] = {"t": "s", "force": "lbf"}
+    (found,) = measure(sent)["readings"]
+    assert float(found["value"]) == pytest.approx(31, abs=float(found["uncertainty"]))
+    assert float(found["uncertainty"]) < 0.6
+
+
 def codes(answer: dict) -> list[str]:
     """What the trace could not tell."""
     return [note["code"] for note in answer["notes"]]

@@ -317,12 +317,24 @@ def test_a_door_that_stands_closed_before_it_is_opened_again_has_not_stopped() -
             [[i / 10, max(0.0, 2000 - 20.0 * i)] for i in range(130)],
             {"begins_moving", "no_closing"},
         ),
-        ([[i, min(254.0 * max(0, i - 5), 6096)] for i in range(60)], {"few_samples"}),
+        (
+            [[i, min(254.0 * max(0, i - 5), 6096)] for i in range(60)],
+            {"few_samples", "closing_untold"},
+        ),
     ],
 )
 def test_what_a_trace_cannot_tell_is_noted(rows: list, codes: set[str]) -> None:
     """A trace cut off while the door moves, one without closing, one with few samples."""
     assert {note["code"] for note in measure(trace(rows))["notes"]} == codes
+
+
+def test_a_door_that_stops_short_has_no_closing_time() -> None:
+    """It came half of 240 in and stood still: its speed is told, a time of closing is not."""
+    rows = [[i / 10, min(25.4 * max(0, i - 10), 25.4 * 118)] for i in range(220)]
+    answer = measure(trace(rows, travel={"value": "240", "unit": "in"}))
+    assert answer["closed"] is False
+    assert "closing_time" not in {each["quantity"] for each in answer["readings"]}
+    assert [note["code"] for note in answer["notes"]] == ["not_closed"]
 
 
 def test_a_noisy_trace_promises_no_counts() -> None:
@@ -485,7 +497,8 @@ def test_the_mean_while_closing_and_the_speed_over_all() -> None:
 
 def test_without_a_stop_both_speeds_are_one() -> None:
     """Nothing is left out, and nothing is said of it."""
-    answer = measure(trace(Sensor(rate=20, noise=1, seed=9).look(Course((Leg(254, 8),)))))
+    rows = Sensor(rate=20, noise=1, seed=9).look(Course((Leg(254, 8),)))
+    answer = measure(trace(rows, travel={"value": "2032", "unit": "mm"}))
     (overall,) = (d for d in answer["derived"] if d["quantity"] == "closing_speed_overall")
     assert float(overall["value"]) == pytest.approx(value(answer, "closing_speed")[0], rel=0.005)
     assert answer["notes"] == []
