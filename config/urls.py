@@ -3,7 +3,7 @@
 from django.urls import include, path
 
 from config import health
-from config.http.documentation import openapi, problems, reference
+from config.http.documentation import guide, openapi, problems, reference
 from config.metrics import metrics
 
 urlpatterns = [
@@ -12,6 +12,7 @@ urlpatterns = [
     path("", include("doors.web.urls")),
     path("openapi.json", openapi, name="openapi"),
     path("docs", reference, name="docs"),
+    path("docs/guide", guide, name="docs-guide"),
     path("docs/problems", problems, name="docs-problems"),
     path("livez", health.livez, name="livez"),
     path("metrics", metrics, name="metrics"),

@@ -40,6 +40,12 @@ def reference(request: HttpRequest) -> HttpResponse:
 
 
 @require_safe
+def guide(request: HttpRequest) -> HttpResponse:
+    """Answer the integrator's way from a key to a webhook; the tests run every command of it."""
+    return render(request, "docs/guide.html")
+
+
+@require_safe
 def problems(request: HttpRequest) -> HttpResponse:
     """Answer every kind of problem in plain words; each one's `type` points to its place here."""
     ordered = sorted(PROBLEMS.values(), key=lambda problem: problem.status)

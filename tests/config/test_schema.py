@@ -20,7 +20,15 @@ from doors.api.problems import PROBLEMS
 from rules.shapes import schema
 
 # What the assembly answers itself: for people and for the platform, not for integrators.
-BESIDE_THE_API = {"/docs", "/docs/problems", "/livez", "/metrics", "/openapi.json", "/readyz"}
+BESIDE_THE_API = {
+    "/docs",
+    "/docs/guide",
+    "/docs/problems",
+    "/livez",
+    "/metrics",
+    "/openapi.json",
+    "/readyz",
+}
 METHODS = {"get", "post", "put", "patch", "delete"}
 
 
