@@ -22,8 +22,9 @@ def even(speed: float, seconds: float) -> Speeds:
 def change(before: float, after: float, seconds: float, *, soft: bool = False) -> Speeds:
     """From one speed to another, in a straight line or as half a cosine."""
     share = (np.arange(round(seconds / TICK)) + 0.5) * TICK / seconds
-    rise: Speeds = (1 - np.cos(np.pi * share)) / 2 if soft else share
-    return before + (after - before) * rise
+    if soft:
+        share = np.asarray((1 - np.cos(np.pi * share)) / 2)
+    return np.asarray(before + (after - before) * share, dtype=np.float64)
 
 
 def fade(speed: float, constant: float) -> Speeds:
