@@ -6,9 +6,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from textwrap import TextWrapper
 from typing import Any
 
-from rules.model import Citation, LineageStep, RequirementSet, Resolved
-from rules.vocabulary import Adoption, Standing, VerdictWord
-from rules.wording import in_words, probability_in_words
+from rules.model import Citation, RequirementSet, Resolved
+from rules.vocabulary import Adoption, Band, Standing, VerdictWord
+from rules.waiting import in_plain_words, to_be_told, waits_for
+from rules.wording import in_words, probability_in_words, said_before
 
 WIDTH = 96
 CAUTION = (
@@ -21,6 +22,10 @@ _HEADINGS = {
     VerdictWord.NOT_TESTED: "Not tested",
     VerdictWord.CONFORMS: "Conforms",
     VerdictWord.NOT_APPLICABLE: "Does not apply",
+}
+_BANDS = {
+    Band.CLEAR: "the uncertainty does not reach the limit",
+    Band.CONDITIONAL: "the limit lies within the uncertainty",
 }
 _STANDINGS = {
     Standing.VERIFIED: "read in the publisher's or the government's own text",
@@ -38,9 +43,9 @@ def explain_answer(answer: Mapping[str, Any]) -> str:
         [
             head,
             f"decision rule: {answer['decision_rule']}",
-            f"requirements {library['requirements_digest']}, library {library['version']}",
             "",
             *_wrapped(summary["says"]),
+            *_list("To judge more, tell us", to_be_told(answer["verdicts"])),
             *_grouped(answer["verdicts"]),
             *_section("Advisory, outside the summary", map(_verdict, answer["advisory"])),
             *_list("Applies, but this activity does not ask for it", summary["not_asked"]),
@@ -48,7 +53,8 @@ def explain_answer(answer: Mapping[str, Any]) -> str:
                 "Sent, but no requirement here asks for it",
                 [f"{one['pointer']} {one['name']}" for one in answer["unmatched"]],
             ),
-        ]
+        ],
+        f"requirements {library['requirements_digest']}, library {library['version']}",
     )
 
 
@@ -59,15 +65,15 @@ def explain_requirements(requirements: RequirementSet) -> str:
     return _page(
         [
             f"Requirements in {requirements.jurisdiction} on {requirements.on}",
-            f"digest {requirements.digest}",
             *_section("Binding", map(_requirement, binding)),
             *_section("Advisory: shown apart, binds nobody by itself", map(_requirement, advisory)),
-        ]
+        ],
+        f"digest {requirements.digest}",
     )
 
 
-def _page(lines: Iterable[str]) -> str:
-    return "\n".join([*lines, "", *_wrapped(CAUTION), ""])
+def _page(lines: Iterable[str], digest: str) -> str:
+    return "\n".join([*lines, "", *_wrapped(CAUTION), "", digest, ""])
 
 
 def _wrapped(text: str, indent: int = 0) -> list[str]:
@@ -82,7 +88,8 @@ def _section(heading: str, blocks: Iterable[list[str]]) -> list[str]:
 
 
 def _list(heading: str, names: list[str]) -> list[str]:
-    return _section(heading, [[f"  {name}" for name in names]] if names else [])
+    lines = [line for name in names for line in _wrapped(name, 2)]
+    return _section(heading, [lines] if lines else [])
 
 
 # --- verdicts --------------------------------------------------------------------------------
@@ -91,18 +98,38 @@ def _list(heading: str, names: list[str]) -> list[str]:
 def _grouped(verdicts: list[dict[str, Any]]) -> Iterator[str]:
     for word, heading in _HEADINGS.items():
         of_word = [verdict for verdict in verdicts if verdict["verdict"] == word]
-        yield from _section(f"{heading} ({len(of_word)})", map(_verdict, of_word))
+        waiting: dict[tuple[str, ...], list[dict[str, Any]]] = {}
+        for verdict in of_word:
+            unread = word == VerdictWord.INCONCLUSIVE and not verdict["reading"]
+            waiting.setdefault(waits_for(verdict) if unread else (), []).append(verdict)
+        blocks = list(map(_verdict, waiting.pop((), [])))
+        blocks += [_group(facts, waiting[facts]) for facts in sorted(waiting)]
+        yield from _section(f"{heading} ({len(of_word)})", blocks)
+
+
+def _group(facts: tuple[str, ...], verdicts: list[dict[str, Any]]) -> list[str]:
+    """Those that wait for the same facts, in a few lines each."""
+    wanted = "; ".join(map(in_plain_words, facts))
+    lines = _wrapped(f"Whether these apply, or what they ask, hangs on: {wanted}", 2)
+    for verdict in verdicts:
+        lines += _wrapped(f"{verdict['title']}; {verdict['requirement']}", 4)
+        if verdict["limit"]:
+            lines += _wrapped(f"Limit: {_bounds(verdict['limit'])}", 6)
+        lines += _wrapped(f"Source: {_cited(verdict['citation'], verdict['standing'])}", 6)
+    return lines
 
 
 def _verdict(verdict: Mapping[str, Any]) -> list[str]:
     lines = [*_wrapped(verdict["title"], 2), *_wrapped(verdict["message"], 4)]
     if verdict["limit"] and not verdict["reading"]:
         lines += _wrapped(f"Limit: {_bounds(verdict['limit'])}", 4)
-    if verdict["reason"]:
+    if verdict["reason"] and not waits_for(verdict):  # then the message names them
         lines += _wrapped(f"Reason: {verdict['reason']}", 4)
     if verdict["probability_of_conformity"]:
         probability = probability_in_words(verdict["probability_of_conformity"])
-        lines += _wrapped(f"Probability of conformity {probability}, {verdict['band']}", 4)
+        lines += _wrapped(
+            f"Probability of conformity {probability}: {_BANDS[Band(verdict['band'])]}", 4
+        )
     for part in (*verdict["times"], *verdict["notes"]):
         lines += _wrapped(part["message"], 4)
     if verdict["limit"] and verdict["limit"]["nominal"]:
@@ -111,8 +138,8 @@ def _verdict(verdict: Mapping[str, Any]) -> list[str]:
     lines += _carried(verdict["applied_edition"], verdict["citation"]["edition"])
     if verdict["adopted_by"]:
         lines += _wrapped(f"Adopted by: {_cited(verdict['adopted_by'])}", 4)
-    steps = ", ".join(_changed(**step) for step in verdict["lineage"])
-    lines += _wrapped(f"Set by: {steps}{_unrecorded(verdict['adoption'])}", 4)
+    steps = [(s["layer"], s["change"], s["since"], s["said_before"]) for s in verdict["lineage"]]
+    lines += _wrapped(f"Set by: {_steps(steps)}{_unrecorded(verdict['adoption'])}", 4)
     return [*lines, *_wrapped(f"Protects {verdict['protects']}; {verdict['requirement']}", 4)]
 
 
@@ -128,9 +155,14 @@ def _bounds(limit: Mapping[str, Any]) -> str:
     return f"{said} ({limit['worked_out']})" if limit["worked_out"] else said
 
 
-def _changed(layer: str, change: str, since: str | None, before: str | None) -> str:
+def _steps(steps: Iterable[tuple[str, str, str | None, str | None]]) -> str:
+    """Each step once, in its order; what was asked before only where the step changed it."""
+    return ", then ".join(dict.fromkeys(_changed(*step) for step in steps))
+
+
+def _changed(layer: str, change: str, since: str | None, said: str | None) -> str:
     words = f"{layer} ({change}{f' since {since}' if since else ''})"
-    return f"{words}, before that {before}" if before else words
+    return f"{words}, where before it said: {said}" if said else words
 
 
 def _cited(citation: Mapping[str, str], standing: str = "") -> str:
@@ -143,7 +175,10 @@ def _cited(citation: Mapping[str, str], standing: str = "") -> str:
 def _carried(applied: str | None, read: str) -> list[str]:
     if not applied or applied == read:
         return []
-    text = f"Held as part of the edition {applied}, whose own wording was not read"
+    text = (
+        f"The edition {applied} governs here. We have not read its wording of this, and hold to "
+        f"that of the edition {read}"
+    )
     return _wrapped(text, 4)
 
 
@@ -160,15 +195,19 @@ def _requirement(item: Resolved) -> list[str]:
     requirement = item.requirement
     lines = [*_wrapped(requirement.title, 2), *_wrapped(in_words(requirement.spec), 4)]
     if item.missing_facts:
-        missing = ", ".join(item.missing_facts)
+        missing = "; ".join(map(in_plain_words, item.missing_facts))
         lines += _wrapped(f"Whether it applies cannot be told without: {missing}", 4)
     cited = _cited(_parts(requirement.citation), requirement.standing)
     lines += _wrapped(f"Source: {cited}", 4)
     lines += _carried(item.applied_edition, requirement.citation.edition)
-    steps = ", ".join(_changed_step(step) for step in item.lineage)
-    lines += _wrapped(f"Set by: {steps}{_unrecorded(item.adoption)}", 4)
-    activities = ", ".join(sorted(requirement.required_in)) or "no activity by itself"
-    lines += _wrapped(f"Looked at in: {activities}", 4)
+    steps = [
+        (step.layer, step.change, step.since.isoformat() if step.since else None, said)
+        for step, said in zip(item.lineage, said_before(item), strict=True)
+    ]
+    lines += _wrapped(f"Set by: {_steps(steps)}{_unrecorded(item.adoption)}", 4)
+    activities = ", ".join(sorted(requirement.required_in)).replace("_", " ")
+    asked = f"Looked at in: {activities}" if activities else "No kind of visit has to look at it"
+    lines += _wrapped(asked, 4)
     return [*lines, *_wrapped(f"Protects {requirement.protects}; {requirement.id}", 4)]
 
 
@@ -179,9 +218,3 @@ def _parts(citation: Citation) -> dict[str, str]:
         "clause": citation.clause,
         "note": citation.note,
     }
-
-
-def _changed_step(step: LineageStep) -> str:
-    since = step.since.isoformat() if step.since else None
-    before = f"{step.before.id} ({in_words(step.before.spec)})" if step.before else None
-    return _changed(step.layer, step.change, since, before)

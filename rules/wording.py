@@ -15,6 +15,7 @@ from rules.model import (
     PermissionSpec,
     QualificationSpec,
     RecordSpec,
+    Resolved,
     RetentionSpec,
     SequenceSpec,
 )
@@ -59,6 +60,17 @@ def span_in_words(duration: str) -> str:
 def in_words(spec: object) -> str:
     """The line for a specification of any kind of `rules.model`."""
     raise TypeError(f"no words for {type(spec).__name__}")
+
+
+def said_before(resolved: Resolved) -> list[str | None]:
+    """For each step of the lineage what was asked before it; None where it changed nothing."""
+    told: list[str | None] = []
+    after = in_words(resolved.requirement.spec)
+    for step in reversed(resolved.lineage):
+        before = in_words(step.before.spec) if step.before else after
+        told.append(before if before != after else None)
+        after = before
+    return told[::-1]
 
 
 @in_words.register

@@ -14,7 +14,7 @@ from rules.judging.bounds import Limit, limit_of
 from rules.judging.checks import stated, worst
 from rules.judging.findings import Finding, Result
 from rules.judging.outcome import UNSUPPLIED, Outcome
-from rules.model import LimitSpec, SequenceSpec
+from rules.model import LimitSpec, SequenceSpec, Step
 from rules.vocabulary import Band, VerdictWord
 
 # Within one course a gap in the record outweighs a doubt: it must be run again, not looked up.
@@ -38,13 +38,13 @@ class Timed:
 class Course:
     """What must be seen, in order, and how fast."""
 
-    steps: tuple[str, ...]
+    steps: tuple[Step, ...]
     times: tuple[Timed, ...]
 
 
 def course_of(spec: SequenceSpec) -> Course:
     """The course that a requirement asks for."""
-    return Course(tuple(step.step for step in spec.steps), tuple(map(_timed, spec.times)))
+    return Course(spec.steps, tuple(map(_timed, spec.times)))
 
 
 def decide(course: Course, findings: Sequence[Finding], on: date) -> Outcome:
@@ -82,16 +82,14 @@ def _band(bands: list[object]) -> str | None:
 def _steps(course: Course, finding: Finding) -> list[Outcome]:
     outcomes = []
     for step in course.steps:
-        seen = finding.steps.get(step)
+        seen = finding.steps.get(step.step)
         if seen is None:
-            message = f"Step {step} is not recorded."
-            reason = f"step_not_recorded: {step}"
+            message = f"Not recorded whether it was seen: {step.expect}"
+            reason = f"step_not_recorded: {step.step}"
             outcomes.append(Outcome(VerdictWord.NOT_TESTED, message, reason, looked_at=False))
         elif not seen:
-            message = f"Step {step} was not seen."
-            outcomes.append(
-                Outcome(VerdictWord.DOES_NOT_CONFORM, message, f"step_not_seen: {step}")
-            )
+            message, reason = f"Not seen: {step.expect}", f"step_not_seen: {step.step}"
+            outcomes.append(Outcome(VerdictWord.DOES_NOT_CONFORM, message, reason))
     return outcomes
 
 
@@ -101,7 +99,7 @@ def _time(timed: Timed, finding: Finding, on: date) -> Outcome:
     if timed.limit is None:
         return UNSUPPLIED
     if not readings:
-        message = f"The {timed.quantity} is not recorded."
+        message = f"The {timed.quantity.replace('_', ' ')} is not recorded."
         reason = f"time_not_recorded: {timed.quantity}"
         return Outcome(VerdictWord.NOT_TESTED, message, reason, looked_at=False)
     outcome = limits.decide(timed.limit, readings, on)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from rules import wording  # as a module: it reads the bounds of limits from this package
 from rules.judging.notes import shown
 from rules.model import (
     CheckSpec,
@@ -117,6 +118,7 @@ def _lineage(resolved: Resolved) -> list[dict[str, object]]:
             "change": step.change.value,
             "since": step.since.isoformat() if step.since else None,
             "before": step.before.id if step.before else None,
+            "said_before": said,
         }
-        for step in resolved.lineage
+        for step, said in zip(resolved.lineage, wording.said_before(resolved), strict=True)
     ]

@@ -59,7 +59,7 @@ def test_answer() -> None:
     assert page.index("Does not conform (1)") < page.index("Conforms (1)")
     for sentence in (
         "16 lbf is outside the limit of at most 15 lbf, by 1 lbf.",
-        "Probability of conformity 0.00003, clear",
+        "Probability of conformity 0.00003: the uncertainty does not reach the limit",
         "Source: Invented Code, 2026, 1.2.3; read in a secondary source",
         "Set by: invented-town (add since 2026-03-01)",
         "Protects egress; invented/opening_force",
@@ -92,6 +92,44 @@ def test_answer_without_a_number_names_the_limit() -> None:
     assert "Limit: to be supplied for each door Reason: no_instructions" in page
 
 
+def test_what_is_not_known_is_asked_for_once_and_those_that_wait_stand_together() -> None:
+    """One list at the top in plain words, most wanted first; no fact is named in every block."""
+    held = the_set(
+        resolved(FORCE, missing=("smoke_rated",)),
+        resolved(check("label"), missing=("smoke_rated",)),
+        resolved(check("sign"), missing=("installed_on", "smoke_rated")),
+        per_door("pause_time"),
+    )
+    page = explain_answer(judge(held, found()))
+    plain = squeezed(page)
+    smoke = "it is rated against smoke leakage, yes or no (smoke_rated): 3 requirements wait for it"
+    assert plain.index("To judge more, tell us") < plain.index(smoke)
+    assert plain.index(smoke) < plain.index("Cannot be judged (4)")
+    assert plain.count("(installed_on): 1 requirement waits for it") == 1
+    assert plain.count("listed instructions say (none are on file): 1 requirement waits") == 1
+    assert plain.count("(smoke_rated)") == 3  # once at the top, once above each of two groups
+    assert "fact_missing" not in page
+    assert page.rstrip().splitlines()[-1].startswith("requirements by hand")
+
+
+def test_lineage_says_each_step_once_and_what_it_changed() -> None:
+    """The number before stands where a step changed it, and nowhere else; `judge` has it too."""
+    own = resolved(FORCE)
+    older = replace(own.requirement, spec=at_most("opening_force", "30 lbf"))
+    adopted = LineageStep("town", Change.ADOPT, DAY, own.requirement.citation, older)
+    tightened = replace(adopted, change=Change.TIGHTEN)
+    item = replace(own, lineage=(*own.lineage, adopted, adopted, tightened))
+    answer = judge(the_set(item), found())
+    for page in (explain_answer(answer), explain_requirements(the_set(item))):
+        assert (
+            "Set by: invented-town (add since 2026-03-01), then town (adopt since 2026-03-01), "
+            "then town (tighten since 2026-03-01), where before it said: opening force at most "
+            "30 lbf"
+        ) in squeezed(page)
+    said = [step["said_before"] for step in answer["verdicts"][0]["lineage"]]
+    assert said == [None, None, None, "opening force at most 30 lbf"]
+
+
 def test_requirements() -> None:
     """Binding and advisory apart, with what is missing and which activities look at it."""
     held = the_set(
@@ -101,9 +139,9 @@ def test_requirements() -> None:
     page = squeezed(explain_requirements(held))
     assert page.index("Binding") < page.index("Advisory: shown apart")
     assert "printed beside it: 67 N; measured at: latch side" in page
-    assert "Whether it applies cannot be told without: installed_on" in page
-    assert "Looked at in: periodic_inspection" in page
-    assert "Looked at in: no activity by itself" in page
+    assert "Whether it applies cannot be told without: day of installation" in page
+    assert "Looked at in: periodic inspection" in page
+    assert "No kind of visit has to look at it" in page
 
 
 YEARLY = IntervalSpec(
@@ -182,4 +220,6 @@ def test_no_probability_is_nought_or_one() -> None:
         answer = judge(
             the_set(FORCE), found(reading("opening_force", value, "lbf", uncertainty="1"))
         )
-        assert f"Probability of conformity {words}, clear" in squeezed(explain_answer(answer))
+        assert f"Probability of conformity {words}: the uncertainty" in squeezed(
+            explain_answer(answer)
+        )
