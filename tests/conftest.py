@@ -8,6 +8,7 @@ On PostgreSQL each test runs as a role like the service's own: it owns nothing a
 """
 
 import secrets
+import shutil
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
@@ -40,6 +41,7 @@ def pytest_report_header(config: pytest.Config) -> list[str]:
     return [
         f"PostgreSQL part: {_postgres_part()}",
         f"Redis part: {_redis_part(config)}",
+        f"Browser part: {_browser_part()}",
         f"Random histories begin at SEED={services.seed()}",
     ]
 
@@ -51,6 +53,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         without.add("postgres")
     if config.stash[REDIS] is None:
         without.add("redis")
+    if shutil.which("chromium") is None:
+        without.add("browser")
     left_out = [item for item in items if any(item.get_closest_marker(name) for name in without)]
     if left_out:
         config.hook.pytest_deselected(items=left_out)
@@ -127,6 +131,11 @@ def _postgres_part() -> str:
         database = settings.DATABASES["default"]
         return f"running against {database['HOST']}:{database['PORT']}"
     return "NOT run here, the database under test is SQLite (`make test` runs both where it can)"
+
+
+def _browser_part() -> str:
+    found = shutil.which("chromium")
+    return f"running with {found}" if found else "NOT run (no chromium here)"
 
 
 def _redis_part(config: pytest.Config) -> str:

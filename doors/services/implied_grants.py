@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime, timedelta, timezone
 from uuid import UUID
 
 from doors.models import Custody, Grant
+from doors.reactions import Event, react
 from doors.services.grants import GRANTABLE
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.sight import derive_sight
@@ -44,8 +45,8 @@ def end_management(*, owner_name: str) -> None:
     """
     today = day_begun_everywhere(current().now)
     for old in open_grants():
-        turns_on = max(today, old.begins_on)
-        Grant.objects.filter(id=old.id).update(ends_on=turns_on)
+        old.ends_on = turns_on = max(today, old.begins_on)
+        old.save(update_fields=["ends_on"])
         _enter(old, "leave_ended")
         _go_on(old, owner_name=owner_name, begins_on=turns_on)
     derive_sight(site_ids=owned_sites())
@@ -111,5 +112,6 @@ def _enter(grant: Grant, kind: str) -> None:
         "actions": grant.actions,
         "from": grant.begins_on.isoformat(),
     }
+    react(Event.GRANT_CHANGED, grant=grant, ended=kind == "leave_ended")
     line = LedgerLine(kind, grant.id, grant.site_id, content)
     write_ledger(custodian_id=grant.owner_id, lines=[line])

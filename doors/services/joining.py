@@ -36,7 +36,7 @@ def join_by_invitation(*, token: str, account: Account, name: str) -> UUID:
     _claim(invited, invited.claims)
     with acting_for(invited.claims, write=True):
         end_management(owner_name=acting_party().name)
-        _add_member(account, invited.email, name, Role.ADMINISTRATOR)
+        _add_member(account, invited.email, name, Role.ADMINISTRATOR, receives_notices=True)
     return invited.claims
 
 
@@ -73,12 +73,15 @@ def _claim(invited: Invited, organization_id: UUID) -> None:
         write_ledger(custodian_id=invited.organization_id, lines=[line])
 
 
-def _add_member(account: Account, email: str, name: str, role: str) -> Member:
+def _add_member(
+    account: Account, email: str, name: str, role: str, *, receives_notices: bool = False
+) -> Member:
+    """Let the account serve; who claims is told of failures, since nobody else there would be."""
     known = Person.objects.filter(email__iexact=email, ended_at=None).order_by("id").first()
     member = Member(
         organization_id=acting_organization(),
         account=account,
-        person=known or add_person(name=name, email=email),
+        person=known or add_person(name=name, email=email, receives_notices=receives_notices),
         role=role,
         begins_at=current().now,
     )

@@ -23,9 +23,13 @@ Rest = ParamSpec("Rest")
 def page(
     request: HttpRequest, template: str, context: dict[str, Any], *, status: int = 200
 ) -> HttpResponse:
-    """Render a page that no cache keeps."""
+    """Render a page that no cache keeps.
+
+    Without any referrer a browser sends its forms with `Origin: null`, which is refused.
+    """
     response = render(request, f"pages/{template}.html", context, status=status)
     response["Cache-Control"] = "no-store"
+    response["Referrer-Policy"] = "same-origin"
     return response
 
 

@@ -11,7 +11,7 @@ import pytest
 from django.db import connection, connections
 from rest_framework.test import APIClient
 
-from doors.models import Custody, Grant, LedgerEntry, Member, Opening, Organization, Site
+from doors.models import Custody, Grant, LedgerEntry, Member, Opening, Organization, Person, Site
 from doors.selectors.sight import sight_of
 from doors.services.accounts import make_account
 from doors.services.joining import join_by_invitation
@@ -82,6 +82,7 @@ def test_a_human_claims_and_administers(made: Made, cast: Cast) -> None:
         assert Site.objects.count() == 2
         assert sight_of(UUID(made.site), "manage").custodian_id == member.organization_id
         assert Organization.objects.get(id=made.owner).claimed_at is not None
+        assert Person.objects.get().receives_notices
     with acting_for(cast.firm.id, write=False):
         for may in ("read", "plan", "record", "repair", "submit"):
             assert sight_of(UUID(made.site), may).may_read

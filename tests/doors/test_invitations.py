@@ -10,7 +10,7 @@ import pytest
 from django.conf import settings
 
 from doors.errors import InvitationInvalidError, RefusedError
-from doors.models import Invitation, Job, Role
+from doors.models import Invitation, Job, LedgerHead, Organization, Role, Sandbox, SandboxMessage
 from doors.selectors.invitations import invited_by_token, token_digest
 from doors.selectors.members import memberships_of
 from doors.services.accounts import make_account
@@ -18,7 +18,8 @@ from doors.services.invitations import take_invitation
 from doors.services.jobs import run_waiting_jobs
 from doors.services.joining import join_by_invitation
 from doors.services.keys import issue_key
-from doors.tenancy import acting_for
+from doors.services.ledger import FIRST
+from doors.tenancy import Purpose, acting_for, looking_up
 from tests.cast import Cast
 from tests.clients import PASSWORD, client_of, member_of
 
@@ -182,3 +183,36 @@ def test_a_password_is_kept_by_argon2(db: None) -> None:
     account = make_account(email="noor@firm.example", password=PASSWORD)
     assert account.password.startswith("argon2$argon2id$")
     assert account.check_password(PASSWORD)
+
+
+def test_from_a_sandbox_nobody_is_mailed(cast: Cast) -> None:
+    """The invitation is kept to be read instead, token and all."""
+    sandboxed = _in_a_sandbox(cast)
+    client = client_of(sandboxed)
+    made = client.post(f"/v1/organizations/{sandboxed.id}/invitations", TO_NOOR)
+    assert made.status_code == 201, made.json()
+    assert client.get("/v1/me").json()["sandbox"] is True
+    run_waiting_jobs()
+    assert mails() == []
+    with acting_for(sandboxed.id, write=False):
+        kept = SandboxMessage.objects.get()
+    assert (kept.recipient, made.json()["token"] in kept.body) == ("noor@firm.example", True)
+
+
+def _in_a_sandbox(cast: Cast) -> Organization:
+    """A firm of a closed group that the stranger made."""
+    with acting_for(cast.stranger.id, write=True) as context:
+        sandbox = Sandbox.objects.create(
+            organization=cast.stranger, name="Trial", place="us", created_at=context.now
+        )
+    with looking_up(Purpose.SET_UP, write=True) as context:
+        made = Organization.objects.create(
+            name="Trial firm",
+            capabilities=["inspector"],
+            sandbox_id=sandbox.id,
+            created_at=context.now,
+            claimed_at=context.now,
+        )
+    with acting_for(made.id, write=True):
+        LedgerHead.objects.create(organization=made, entry_sha256=FIRST)
+    return made
