@@ -66,6 +66,10 @@ long: $(DEV) ## the longer proofs: every field with every bad value, the whole d
 	@LONG=1 $(BIN)/python -m pytest -q -s tests/journeys/test_contract.py tests/journeys/test_bad_fields.py
 	@$(BIN)/python -m tests -m long
 
+.PHONY: mutate-walls
+mutate-walls: $(DEV) ## break each policy, scope and composite key in turn: its table's tests must fail
+	@$(BIN)/python -m tests -m mutants
+
 .PHONY: check
 check: $(RUNTIME) imports lint types layout ## everything that is proven without running the code
 	@echo "==> models and migrations agree"

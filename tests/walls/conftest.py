@@ -66,3 +66,16 @@ def _through(port: int) -> Iterator[bool]:
     finally:
         connection.close()
         connection.settings_dict |= kept
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say how many of the broken walls were noticed, where any was broken."""
+    told = {
+        outcome: sum("is_noticed" in each.nodeid for each in terminalreporter.getreports(outcome))
+        for outcome in ("passed", "failed", "error")
+    }
+    if total := sum(told.values()):
+        rate = 100 * told["passed"] / total
+        terminalreporter.write_line(
+            f"walls broken: {total}, noticed: {told['passed']} ({rate:g} %)"
+        )

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+import psycopg
 import pytest
 from django.apps import apps
 from django.conf import settings
 from django.db import connection, transaction
-from django.db.models import ForeignKey, Model
+from django.db.models import ForeignKey, Model, UniqueConstraint
 from django.db.utils import DatabaseError
 
 from doors.models import Key, LedgerEntry, LedgerHead, OpeningTag, Override, Person
@@ -337,3 +338,38 @@ def test_nobody_writes_for_anothers_place_or_custodian(cast: Cast) -> None:
         )
         with pytest.raises(DatabaseError, match="row-level"), transaction.atomic():
             owed.save(force_insert=True)
+
+
+def test_uniqueness_begins_with_whose_it_is() -> None:
+    """Else a refusal would tell one tenant what another has. Each exception has its reason."""
+    elsewhere = {
+        "doors_invitation": "the digest of 256 random bits",
+        "doors_jurisdiction": "places are public",
+        "doors_key": "sixteen random digits",
+        "inspections_owing": "a random id of the thing",
+    }
+    found = set()
+    for table, model in ((m._meta.db_table, m) for m in apps.get_models() if hasattr(m, "WALL")):
+        first = [c.fields[0] for c in model._meta.constraints if isinstance(c, UniqueConstraint)]
+        first += [f.name for f in model._meta.concrete_fields if f.unique and not f.primary_key]
+        told = {
+            name for name in first if name != "id" and not model._meta.get_field(name).is_relation
+        }
+        found |= {table} if told else set()
+    assert found == set(elsewhere)
+
+
+@pytest.mark.postgres
+def test_the_runtime_role_becomes_nobody_else(cast: Cast) -> None:
+    """Signed in as itself, it may take no other role, not even for a moment."""
+    owner = connection.settings_dict["USER"]
+    with psycopg.connect(
+        host=connection.settings_dict["HOST"],
+        port=connection.settings_dict["PORT"],
+        dbname=connection.settings_dict["NAME"],
+        user=settings.RUNTIME_ROLE,
+    ) as session:
+        for statement in (f"SET ROLE {owner}", f"SET SESSION AUTHORIZATION {owner}"):
+            with pytest.raises(psycopg.errors.InsufficientPrivilege):
+                session.execute(statement)
+            session.rollback()
