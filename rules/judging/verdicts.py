@@ -113,7 +113,8 @@ def _fact_missing(item: Item, found: Outcome | None) -> Outcome:
     unknown = "what this asks" if open_bound else "whether this applies"
     message = f"It cannot be told {unknown} without: {', '.join(missing)}."
     outcome = fact_missing(missing, message)
-    seen = found is not None and found.margin is None
+    by_a_person = not isinstance(spec, PermissionSpec)
+    seen = found is not None and found.margin is None and by_a_person
     if found is not None and seen and found.verdict is VerdictWord.DOES_NOT_CONFORM:
         return found._replace(
             message=f"{found.message} {message}",

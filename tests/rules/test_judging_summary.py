@@ -235,6 +235,15 @@ def test_missing_fact_never_drops_out() -> None:
         assert len(judge(held, found())["verdicts"]) == 1
 
 
+def test_a_permission_that_may_not_apply_fails_nobody() -> None:
+    """The facts refuse the door under a rule of which it is unknown whether it reaches here."""
+    rule = resolved(permission("door_type", "accordion"), missing=("health_care",))
+    answer = judge(the_set(rule, door_type="rolling"), found())
+    (verdict,) = answer["verdicts"]
+    assert (verdict["verdict"], verdict["reason"]) == ("inconclusive", "fact_missing: health_care")
+    assert answer["summary"]["counts"]["does_not_conform"] == 0
+
+
 def test_activity_asks_only_for_its_own() -> None:
     """What the activity does not ask for is named under `not_asked`, and judged where found."""
     held = the_set(FORCE, resolved(check("label"), required=False))
