@@ -36,7 +36,12 @@ from tests.walls.test_other_tenants import stage  # noqa: F401 (a fixture)
 SAMPLE = 400
 HERE = "@@HERE@@"
 MOST_DEEP = 4
-WRITER = {"draft_override": "authority", "file_submittal": "firm", "add_photo": "firm"}
+WRITER = {
+    "draft_override": "authority",
+    "file_submittal": "firm",
+    "add_photo": "firm",
+    "withdraw_reported_visit": "firm",
+}
 
 # Where in the answer stands what was sent, if the answer is the thing that it hangs on.
 HANGS = {"record_interim_measure": "interim_measures", "record_repair": "repairs"}

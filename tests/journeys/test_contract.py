@@ -17,6 +17,7 @@ from uuid import UUID, uuid4
 import pytest
 import schemathesis
 from django.db import transaction
+from django.http import HttpResponse
 from django.test import Client
 from hypothesis import HealthCheck, Phase, given, seed
 from hypothesis import settings as hypothesis_settings
@@ -94,6 +95,7 @@ def callers(
     run_waiting_jobs()
     named["unfiled"] = clients["firm"].get(f"/v1/jobs/{job.id}").json()["result"]["submittal"]
     named |= {"code": TOWN, "file_sha256": found["file_sha256"], "sha256": ids["sha256"]}
+    named |= {"table_sha256": ids["table_sha256"], "kind": "openings"}
     named["photo_sha256"] = _picture(clients["firm"])
     named["claim_token"] = _invitation(clients["firm"])
     named |= {"site": cast.site.id, "opening": cast.opening.id}
@@ -140,7 +142,14 @@ def send(client: APIClient, operation: Operation, ids: Ids, **sent: Any) -> Answ
             client.post(first.format(**ids))
         method = operation.method.upper()
         content, kind = FILES.get(operation.id, (text, "application/json"))
-        return client.generic(method, address, content, content_type=kind, headers=headers)
+        answer = client.generic(method, address, content, content_type=kind, headers=headers)
+        return _whole(answer) if answer.streaming else answer
+
+
+def _whole(answer: Answer) -> Answer:
+    """Return an answer that comes in pieces as one."""
+    content = b"".join(answer.streaming_content)
+    return HttpResponse(content, status=answer.status_code, headers=dict(answer.items()))
 
 
 def mistakes(operation: Operation, answer: Answer) -> list[str]:
