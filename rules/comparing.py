@@ -1,7 +1,9 @@
 """What another edition, another day or an override changes for one opening.
 
 Requirements are matched by their name within a series, so that the same rule in two editions is
-one rule whose number moved. Only what binds is compared.
+one rule whose number moved. Only what binds is compared. What one edition has and the other was
+not read for is no change of the code: it stands under `newly_read` and `no_longer_read`, and
+`not_read` tells the gaps on either side.
 """
 
 from __future__ import annotations
@@ -14,6 +16,7 @@ from typing import Any
 from rules.asking import requirements, unknown_place
 from rules.differences import Difference, difference
 from rules.errors import InputError, UnknownNameError
+from rules.gaps import ByName, left_out, parted
 from rules.judging.answer import answer
 from rules.judging.findings import read_findings
 from rules.library import alias, load
@@ -33,7 +36,7 @@ def compare(
     stored `answer` of that day, which then stands for "before". They were accepted once: what
     neither set knows is no mistake here. Raises InputError for what is no visit.
     """
-    old, new = _binding(before), _binding(after)
+    (old, gaps_before), (new, gaps_after) = parted(_binding(before)), parted(_binding(after))
     both = sorted(old.keys() & new.keys())
     moved: dict[Difference | None, list[str]] = {}
     for name in both:
@@ -41,8 +44,14 @@ def compare(
     return {
         "before": _set_json(before),
         "after": _set_json(after),
-        "added": [_one(name, new[name]) for name in sorted(new.keys() - old.keys())],
-        "withdrawn": [_one(name, old[name]) for name in sorted(old.keys() - new.keys())],
+        "added": _alone(new, old, gaps_before, unread=False),
+        "withdrawn": _alone(old, new, gaps_after, unread=False),
+        "newly_read": _alone(new, old, gaps_before, unread=True),
+        "no_longer_read": _alone(old, new, gaps_after, unread=True),
+        "not_read": {
+            "before": [_one(*gap) for gap in sorted(gaps_before.items())],
+            "after": [_one(*gap) for gap in sorted(gaps_after.items())],
+        },
         **{
             kind.value: [_pair(name, old[name], new[name]) for name in moved.get(kind, [])]
             for kind in Difference
@@ -131,6 +140,12 @@ def _name(requirement: Requirement) -> str:
     if requirement.id.partition("/")[0] in library.publications:
         return alias(library, requirement)
     return requirement.id
+
+
+def _alone(here: ByName, there: ByName, gaps: ByName, *, unread: bool) -> list[dict[str, object]]:
+    """What stands only here: where the other side was not read, or where it was."""
+    names = sorted(here.keys() - there.keys())
+    return [_one(name, here[name]) for name in names if left_out(name, gaps) is unread]
 
 
 def _set_json(held: RequirementSet) -> dict[str, str]:

@@ -27,6 +27,7 @@ _BANDS = {
     Band.CLEAR: "the uncertainty does not reach the limit",
     Band.CONDITIONAL: "the limit lies within the uncertainty",
 }
+_NOT_READ = "Not read: the governing edition may ask more than stands here"
 _STANDINGS = {
     Standing.VERIFIED: "read in the publisher's or the government's own text",
     Standing.SECONDARY: "read in a secondary source, not in the publisher's own text",
@@ -46,6 +47,7 @@ def explain_answer(answer: Mapping[str, Any]) -> str:
             "",
             *_wrapped(summary["says"]),
             *_list("To judge more, tell us", to_be_told(answer["verdicts"])),
+            *_section(_NOT_READ, map(_unread, summary["not_read"])),
             *_grouped(answer["verdicts"]),
             *_section("Advisory, outside the summary", map(_verdict, answer["advisory"])),
             *_list("Applies, but this activity does not ask for it", summary["not_asked"]),
@@ -60,11 +62,13 @@ def explain_answer(answer: Mapping[str, Any]) -> str:
 
 def explain_requirements(requirements: RequirementSet) -> str:
     """The page on everything that applies to one opening on one day, with its lineage."""
-    binding = [item for item in requirements.items if not item.advisory]
-    advisory = [item for item in requirements.items if item.advisory]
+    unread = [item for item in requirements.items if item.requirement.states_a_gap]
+    binding = [item for item in requirements.items if not item.advisory and item not in unread]
+    advisory = [item for item in requirements.items if item.advisory and item not in unread]
     return _page(
         [
             f"Requirements in {requirements.jurisdiction} on {requirements.on}",
+            *_section(_NOT_READ, map(_gap, unread)),
             *_section("Binding", map(_requirement, binding)),
             *_section("Advisory: shown apart, binds nobody by itself", map(_requirement, advisory)),
         ],
@@ -90,6 +94,10 @@ def _section(heading: str, blocks: Iterable[list[str]]) -> list[str]:
 def _list(heading: str, names: list[str]) -> list[str]:
     lines = [line for name in names for line in _wrapped(name, 2)]
     return _section(heading, [lines] if lines else [])
+
+
+def _unread(gap: Mapping[str, str]) -> list[str]:
+    return [*_wrapped(gap["edition"], 2), *_wrapped(gap["title"], 4)]
 
 
 # --- verdicts --------------------------------------------------------------------------------
@@ -200,15 +208,31 @@ def _requirement(item: Resolved) -> list[str]:
     cited = _cited(_parts(requirement.citation), requirement.standing)
     lines += _wrapped(f"Source: {cited}", 4)
     lines += _carried(item.applied_edition, requirement.citation.edition)
-    steps = [
-        (step.layer, step.change, step.since.isoformat() if step.since else None, said)
-        for step, said in zip(item.lineage, said_before(item), strict=True)
-    ]
-    lines += _wrapped(f"Set by: {_steps(steps)}{_unrecorded(item.adoption)}", 4)
+    lines += _set_by(item)
     activities = ", ".join(sorted(requirement.required_in)).replace("_", " ")
     asked = f"Looked at in: {activities}" if activities else "No kind of visit has to look at it"
     lines += _wrapped(asked, 4)
     return [*lines, *_wrapped(f"Protects {requirement.protects}; {requirement.id}", 4)]
+
+
+def _gap(item: Resolved) -> list[str]:
+    """What was not read, with no source: there is none."""
+    cited = item.requirement.citation
+    lines = _unread(
+        {"edition": f"{cited.publication}, {cited.edition}", "title": item.requirement.title}
+    )
+    if item.missing_facts:
+        missing = "; ".join(map(in_plain_words, item.missing_facts))
+        lines += _wrapped(f"Whether it governs cannot be told without: {missing}", 4)
+    return [*lines, *_set_by(item)]
+
+
+def _set_by(item: Resolved) -> list[str]:
+    steps = [
+        (step.layer, step.change, step.since.isoformat() if step.since else None, said)
+        for step, said in zip(item.lineage, said_before(item), strict=True)
+    ]
+    return _wrapped(f"Set by: {_steps(steps)}{_unrecorded(item.adoption)}", 4)
 
 
 def _parts(citation: Citation) -> dict[str, str]:

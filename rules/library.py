@@ -105,7 +105,8 @@ def _carry(by_id: Mapping[str, Publication], name: str, seen: tuple[str, ...]) -
     if earlier not in by_id:
         raise _clash(name, f"carries_from names no publication: {earlier}")
     own = {slug(requirement) for requirement in publication.requirements} | publication.drops
-    older = _carry(by_id, earlier, (*seen, name)).every
+    # What was not read of an earlier edition says nothing of this one.
+    older = (r for r in _carry(by_id, earlier, (*seen, name)).every if not r.states_a_gap)
     return replace(publication, carried=tuple(r for r in older if slug(r) not in own))
 
 

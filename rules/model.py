@@ -149,10 +149,19 @@ class RetentionSpec:
 
 @dataclass(frozen=True, slots=True)
 class QualificationSpec:
-    """Who may do an activity, in words; no register of licences is built in."""
+    """Who may do an activity, in words; no register of licences is built in.
+
+    `not_read` is not empty where the row states what was not read of its edition, and so is not
+    asked here: the names of requirements or of groups of them, `*` for all.
+    """
 
     activities: tuple[Activity, ...]
     asks: str
+    not_read: tuple[str, ...] = ()
+
+    def leaves_out(self, name: str) -> bool:
+        """Whether a requirement of that name may stand in the edition and was not read."""
+        return any(part in {"*", name} or name.startswith(f"{part}/") for part in self.not_read)
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,6 +231,11 @@ class Requirement:
     may_stay_untested_in: frozenset[Activity] = frozenset()
     doors: Doors = Doors.ANY
     adoption_only: bool = False
+
+    @property
+    def states_a_gap(self) -> bool:
+        """Whether it only tells what of its edition was not read for such an opening."""
+        return isinstance(self.spec, QualificationSpec) and bool(self.spec.not_read)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from fractions import Fraction
 from rules.judging.findings import Findings
 from rules.judging.outcome import badness
 from rules.judging.verdicts import Verdict
-from rules.model import LimitSpec
+from rules.model import LimitSpec, Requirement
 from rules.vocabulary import DecisionRule, VerdictWord
 
 _CONFORMING = badness(VerdictWord.CONFORMS)
@@ -17,14 +17,17 @@ _TESTED = (VerdictWord.CONFORMS, VerdictWord.DOES_NOT_CONFORM)
 
 
 def summarize(
-    binding: Sequence[Verdict], not_asked: Sequence[str], findings: Findings
+    binding: Sequence[Verdict],
+    not_asked: Sequence[str],
+    not_read: Sequence[Requirement],
+    findings: Findings,
 ) -> dict[str, object]:
     """The worst of the binding verdicts with what stands behind it.
 
     `complete` is true where every required item was looked at, whatever was found. `not_asked`
     are the requirements that apply but that this activity does not ask for and nobody looked at;
     `missing_facts` are the facts of the opening that would settle what is inconclusive for want
-    of them.
+    of them; `not_read` is what of the governing editions was not read for such an opening.
     """
     counts = Counter([verdict.outcome.verdict for verdict in binding])
     seen = Counter([verdict.outcome.verdict for verdict in binding if verdict.seen])
@@ -46,7 +49,17 @@ def summarize(
         ],
         "governing": _governing(binding),
         "not_asked": list(not_asked),
+        "not_read": [_gap(one) for one in not_read],
         "missing_facts": sorted({fact for v in binding for fact in v.outcome.missing_facts}),
+    }
+
+
+def _gap(requirement: Requirement) -> dict[str, str]:
+    cited = requirement.citation
+    return {
+        "requirement": requirement.id,
+        "edition": f"{cited.publication}, {cited.edition}",
+        "title": requirement.title,
     }
 
 

@@ -35,6 +35,12 @@ A publication file holds one edition of one publisher's text, as far as it was r
     printed_si = "133 N"                       # what it prints beside it; never decides
     measurement_point = "..."
 
+A requirement whose kind is `qualification` may state what was not read of the edition, for the
+openings that it applies to: `not_read = ["width", "egress-force/open-fully"]`, names of
+requirements or of groups of them, `"*"` for all. It is shown with the opening, is never carried to
+a later edition, and `compare` tells what it names apart from what a code added or withdrew. An
+edition that only states gaps may be without a year: it stands before the first that was read.
+
 A layer is a place, an organization's policy (`[policy]` with `code`, `name`) or a variance for one
 opening (`[variance]` with `number`, `from`, `until`), and what it changes:
 

@@ -50,7 +50,9 @@ def _read_head(head: Table, blocks: list[Table]) -> Publication:
         revision=revision,
         reason=head.text("reason", required=revision > 1),
     )
-    if publication.series and year is None:
+    only_gaps = all(requirement.states_a_gap for requirement in publication.requirements)
+    if publication.series and year is None and not only_gaps:
+        # What was never read may stand for all that governed before the first edition known.
         head.refuse("edition_year", "missing", "an edition of a series has its year")
     head.close()
     return publication

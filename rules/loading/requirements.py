@@ -8,7 +8,7 @@ from dataclasses import replace
 from rules.loading.predicates import read_predicate
 from rules.loading.specs import read_spec
 from rules.loading.table import Table
-from rules.model import Citation, Requirement
+from rules.model import Citation, QualificationSpec, Requirement
 from rules.vocabulary import Activity, Basis, Doors, Kind, Protects, Standing
 
 
@@ -39,6 +39,10 @@ def read_requirement(
     if first and last and last < first:
         table.refuse("in_force_until", "out_of_order", "it ends before it begins")
     spec = _read_its_spec(table, kind)
+    if inside is None and isinstance(spec, QualificationSpec) and spec.not_read:
+        table.refuse(
+            "qualification/not_read", "not_allowed", "only a publication says it of itself"
+        )
     if kind is None or spec is None or name.endswith("/") or None in _needed(parts):
         return None
     return Requirement(id=name, kind=kind, spec=spec, **parts)  # type: ignore[arg-type]

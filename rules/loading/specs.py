@@ -196,7 +196,9 @@ def _read_retention(table: Table) -> RetentionSpec:
 
 def _read_qualification(table: Table) -> QualificationSpec:
     activities = tuple(sorted(table.words("activities", Activity)))
-    return QualificationSpec(activities, table.text("asks", required=True))
+    return QualificationSpec(
+        activities, table.text("asks", required=True), table.targets("not_read")
+    )
 
 
 def _read_permission(table: Table) -> PermissionSpec:

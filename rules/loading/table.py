@@ -93,6 +93,14 @@ class Table:
             return ""
         return (value or "").strip()
 
+    def targets(self, key: str) -> tuple[str, ...]:
+        """A list of identifiers of requirements or groups of them, or `*` for all."""
+        found = self.texts(key, required=self.has(key))
+        if not all(name == "*" or _SLUG.fullmatch(name) for name in found):
+            message = "names of requirements or of groups of them, or * for all"
+            self.refuse(key, "bad_identifier", message)
+        return found
+
     def slug(self, key: str) -> str:
         """A required identifier: lower-case words joined by - _ . and parts joined by /."""
         value = self.text(key, required=True)

@@ -381,7 +381,6 @@ OTHERS = """
 12    o-reg-213-07/record/contents                        record        secondary
 12    us-mn/record/filing                                 filing        secondary
 12    us-mn/adopted/nfpa-80-16                            qualification secondary
-12    nfpa-105-2016/text-not-read                         qualification secondary
 12    us-mn/adopted/nfpa-101-12                           qualification secondary
 trade nfpa-80-2007/inspection/qualified                   qualification secondary
 """

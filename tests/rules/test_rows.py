@@ -58,9 +58,12 @@ def packaged(name: str) -> Requirement:
 
 
 def test_every_requirement_stands_in_a_row_and_every_row_in_the_data() -> None:
-    """Nothing is invented beside the rows, and no row has been left out."""
+    """Nothing is invented beside the rows, and no row has been left out; what only tells that a
+    text was not read asks nothing.
+    """
     listed = {row[1] for table in TABLES for row in rows(table)}
-    assert listed == load().requirements.keys() | own().keys()
+    gaps = {name for name, one in load().requirements.items() if one.states_a_gap}
+    assert listed == (load().requirements.keys() - gaps) | own().keys()
     assert {row[0] for table in TABLES for row in rows(table)} - {"trade"} == NUMBERED
 
 

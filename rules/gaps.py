@@ -1,0 +1,26 @@
+"""What was not read of an edition, so that its silence is not taken for a rule."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from rules.model import QualificationSpec, Resolved
+
+ByName = Mapping[str, Resolved]
+
+
+def parted(held: ByName) -> tuple[dict[str, Resolved], dict[str, Resolved]]:
+    """The requirements, and the rows that only state a gap; each by its name in its series."""
+    gaps = {name: item for name, item in held.items() if item.requirement.states_a_gap}
+    return {name: item for name, item in held.items() if name not in gaps}, gaps
+
+
+def left_out(name: str, gaps: ByName) -> bool:
+    """Whether a requirement of that name may stand where these gaps are, and was not read."""
+    series, _, within = name.partition("/")
+    return any(
+        isinstance(gap.requirement.spec, QualificationSpec)
+        and stated.partition("/")[0] == series
+        and gap.requirement.spec.leaves_out(within)
+        for stated, gap in gaps.items()
+    )
