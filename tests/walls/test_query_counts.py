@@ -219,4 +219,6 @@ def _own(listed: Listed, ids: dict[str, UUID]) -> dict[str, Any]:
         return {"organization_id": ids["organization"]}
     if listed.model is LedgerEntry:
         return {"site_id": ids["site"]}
+    if listed.model is Blob:
+        return {"sha256": ids["sha256"]}  # the firm's: the owner keeps one too
     return {"site_id": ids["site"]} if "site" in names and listed.model is not Grant else {}
