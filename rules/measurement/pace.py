@@ -43,7 +43,7 @@ def pace_of(course: Sequence[Stretch], sensor_error: float) -> Pace | None:
     doubtful = sum(map(_untold, closings)) + sum(map(_unsure, hesitated))
     unsure = doubtful + sum(_unsure(stands) for stands in between if stands.lasts >= STOP)
     off = hypot(*(closing.off for closing in closings), sensor_error * sqrt(len(closings)))
-    error = hypot(off / distance, doubt(closings) / lasts, unsure / 2 / (lasts - doubtful))
+    error = hypot(off / distance, doubt(closings) / lasts) + unsure / 2 / (lasts - doubtful)
     return Pace(distance / lasts, distance / lasts * error)
 
 
