@@ -19,14 +19,13 @@ from doors.selectors.sandboxes import sandbox_by_id
 from inspections.api.visits import VisitOut, visit_row
 from inspections.services.sandboxes import (
     PLACE,
-    ROLES,
-    Inhabitant,
     end_sandbox,
     make_door_fail,
     make_sandbox,
     reset_sandbox,
     set_clock,
 )
+from inspections.services.towns import ROLES, Inhabitant
 
 
 class SandboxIn(StrictSerializer):

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
 from uuid import UUID, uuid4
@@ -14,43 +13,25 @@ from django.db import transaction
 import rules
 from doors.clock import Instant
 from doors.errors import RefusedError, WrongStateError
-from doors.models import EVERY_SCOPE, Job, Jurisdiction, Key, Opening, Organization, Sandbox
+from doors.models import Job, Key, Opening, Sandbox
 from doors.models.sandboxes import FURTHEST
 from doors.selectors.openings import opening_by_id
 from doors.selectors.sandboxes import members_of, sandbox_by_id, sandbox_in_hand
-from doors.services.grants import grant_leave
 from doors.services.jobs import ask_for_job
-from doors.services.jurisdictions import establish_jurisdiction
-from doors.services.keys import issue_key
 from doors.services.ledger import LedgerLine, write_ledger
-from doors.services.openings import add_opening
-from doors.services.organizations import register_organization
-from doors.services.people import add_person
-from doors.services.sites import open_site
 from doors.services.versions import change_row
 from doors.tenancy import acting_for, acting_organization, current
 from inspections.models import Activity, Submittal, Visit
 from inspections.selectors.requirements import applicable
-from inspections.selectors.scenario import OpeningPlan, SitePlan, openings, parties
 from inspections.services.submittals import answer_filing
+from inspections.services.towns import Inhabitant, settle_town
 from inspections.services.visits import record_visit
 from rules.model import LimitSpec
 
 MOST = 5  # that one organization has going at a time
-ROLES = ("owner", "firm", "authority")
 PLACE = "us"
 TOO_MUCH = Decimal("1.25")  # times the most that is allowed: nobody takes it for a near miss
-NEW_FOR = timedelta(days=30)  # how old its doors are on its first day
 INSPECTOR = "Ira Whistlecroft"
-
-
-@dataclass(frozen=True, slots=True)
-class Inhabitant:
-    """One organization of a sandbox, and its key, shown this once."""
-
-    role: str
-    organization: Organization
-    key: str
 
 
 @transaction.atomic
@@ -68,95 +49,10 @@ def make_sandbox(*, name: str, place: str = PLACE) -> tuple[Sandbox, list[Inhabi
     sandbox = Sandbox.objects.create(
         organization_id=maker_id, name=name, place=place, created_at=current().now
     )
-    inhabitants = _settle_town(sandbox)
+    inhabitants = settle_town(sandbox)
     line = LedgerLine("sandbox_made", sandbox.id, None, {"place": place})
     write_ledger(custodian_id=maker_id, lines=[line])
     return sandbox, inhabitants
-
-
-def _settle_town(sandbox: Sandbox) -> list[Inhabitant]:
-    plans = {party.role: party for party in parties().organization}
-    made = {
-        role: register_organization(
-            name=f"{plans[role].name} (sandbox)",
-            capabilities=plans[role].capabilities,
-            address=plans[role].address,
-            demonstration=True,
-            sandbox_id=sandbox.id,
-        )
-        for role in ROLES
-    }
-    code = _establish(sandbox, made["authority"])
-    with acting_for(made["owner"].id, write=True):
-        for person in plans["owner"].person:
-            add_person(name=person.name, email=person.email, receives_notices=True)
-        for site in openings().site:
-            if site.owner == "owner":
-                _build(site, code)
-        grant = parties().grant[0]
-        firm_id, since = made["firm"].id, grant.begins_on
-        grant_leave(grantee_id=firm_id, actions=grant.actions, begins_on=since)
-    return [Inhabitant(role, made[role], _key(made[role])) for role in ROLES]
-
-
-def _establish(sandbox: Sandbox, authority: Organization) -> str:
-    """A town of the group's own, directly under a place that everybody shares."""
-    town = establish_jurisdiction(
-        code=f"sandbox-{sandbox.id.hex[:12]}",
-        name=f"{parties().jurisdiction.name} (sandbox)",
-        kind="city",
-        parent=_shared(sandbox.place),
-        time_zone=parties().jurisdiction.time_zone,
-        authority=authority,
-        sandbox_id=sandbox.id,
-    )
-    return town.code
-
-
-def _shared(code: str) -> Jurisdiction:
-    """A place of the rules library, with those above it."""
-    layer = rules.load().places[code]
-    return establish_jurisdiction(
-        code=code,
-        name=layer.name,
-        kind=layer.place_kind,
-        library_place=code,
-        parent=_shared(layer.parent) if layer.parent else None,
-    )
-
-
-def _build(plan: SitePlan, code: str) -> None:
-    site = open_site(
-        reference=plan.reference,
-        name=plan.name,
-        address=plan.address,
-        time_zone=plan.time_zone,
-        jurisdiction_code=code,
-        in_custody_from=plan.in_custody_from,
-    )
-    for opening in plan.opening:
-        _hang(site.id, opening)
-
-
-def _hang(site_id: UUID, plan: OpeningPlan) -> None:
-    # Not long ago, so that on its first day not everything is overdue.
-    installed_on = current().now.date() - NEW_FOR
-    facts = {**openings().facts_of(plan), "installed_on": installed_on.isoformat()}
-    add_opening(
-        site_id=site_id,
-        tag=plan.tag,
-        location=plan.location,
-        floor=plan.floor,
-        door_type=plan.door_type,
-        facts=facts,
-        listed_instructions=openings().instructions.get(plan.door_type, []),
-        in_place_since=installed_on,
-    )
-
-
-def _key(organization: Organization) -> str:
-    with acting_for(organization.id, write=True):
-        return issue_key(label="sandbox", scopes=EVERY_SCOPE)[1]
 
 
 @transaction.atomic

@@ -133,6 +133,20 @@ def test_a_webhook_is_kept_signed_as_it_would_have_been_sent(town: Town) -> None
         assert [d.state for d in WebhookDelivery.objects.all()] == ["done"]
 
 
+def test_the_request_is_known_in_every_message(town: Town) -> None:
+    """From the call that records a visit, over the outbox, to mails and webhooks."""
+    body = {"url": "https://hooks.example.com/in", "events": ["visit.recorded"]}
+    town.clients["firm"].post("/v1/webhooks", body)
+    request = str(uuid4())
+    address = f"{town.address}/failing-visits"
+    assert town.maker.post(address, {}, headers={"X-Request-Id": request}).status_code == 201
+    work()
+    mails, (hook,) = town.messages("email"), town.messages("webhook")
+    assert {mail["headers"]["X-Request-Id"] for mail in mails} == {request}
+    assert hook["headers"]["X-Request-Id"] == request
+    assert json.loads(hook["body"])["request_id"] == request
+
+
 def test_the_clock_moves_what_is_due_and_nothing_else(town: Town) -> None:
     """Years ahead everything is overdue, back again it is as it was; the ledger keeps real time."""
     owner, at = town.clients["owner"], datetime.now(UTC)

@@ -29,6 +29,7 @@ from config.http.examples import EXAMPLES, NAMED
 from doors.services.jobs import run_waiting_jobs
 from doors.tenancy import acting_for
 from inspections.services.owings import expand_waiting_owings
+from inspections.services.sandboxes import make_sandbox
 from inspections.services.submittals import ask_for_submittal
 from tests.cast import TOWN, Cast
 from tests.clients import client_of
@@ -46,6 +47,7 @@ FILES = {"keep_blob": ("name,floor\nA-1,1\n", "text/csv")}
 # Of which thing an operation can succeed here, where it is not the usual one.
 AS = {
     "file_submittal": {"submittal_id": "unfiled"},
+    "make_door_fail": {"sandbox_id": "town"},
     "verify_file": {"sha256": "file_sha256"},
 }
 Ids = dict[str, Any]
@@ -99,6 +101,8 @@ def callers(
     named["photo_sha256"] = _picture(clients["firm"])
     named["claim_token"] = _invitation(clients["firm"])
     named |= {"site": cast.site.id, "opening": cast.opening.id}
+    with acting_for(cast.owner.id, write=True):
+        named["town"] = make_sandbox(name="Trial")[0].id
     named["webhook_url"] = "http://127.0.0.1:9/hooks"
     named["lately"] = datetime.now(UTC).isoformat()
     named |= {"stranger": cast.stranger.id, "neighbour": cast.neighbour.id}
