@@ -87,7 +87,7 @@ def test_a_failed_visit_opens_deficiencies_and_owes_a_notice(cast: Cast) -> None
         sent = conforming(cast.opening, PERIODIC, set_in_motion_force="30.1")
         made = visit(cast.opening, sent)
         assert made.verdict == Verdict.DOES_NOT_CONFORM
-        owing = Owing.objects.get()
+        owing = Owing.objects.get(stage="test_failed")
         assert (owing.stage, owing.thing, owing.custodian_id) == (
             "test_failed",
             made.id,
