@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -11,6 +12,7 @@ from django.test.utils import override_settings
 from pytest_django import Settings
 from rest_framework.test import APIClient
 
+from config.http.documentation import openapi_bytes
 from tests.cast import Cast
 from tests.clients import client_of
 from tests.doors.callers import Answer, caller
@@ -35,6 +37,14 @@ SAFETY = {
     "Strict-Transport-Security": "max-age=31536000; includeSubDomains; preload",
 }
 TELLING = {"Server", "X-Powered-By", "Via"}
+
+
+@pytest.fixture(autouse=True)
+def _own_document() -> Iterator[None]:
+    """Forget the document of these tests' own addresses, which is made once a process."""
+    openapi_bytes.cache_clear()
+    yield
+    openapi_bytes.cache_clear()
 
 
 @pytest.fixture
