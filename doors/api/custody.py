@@ -16,6 +16,7 @@ from doors.api.base import TenantView
 from doors.api.fields import CivilDateField, IdField, StrictSerializer
 from doors.errors import NotVisibleError
 from doors.models import Capability, Custody, CustodyOffer
+from doors.selectors.visible import visible
 from doors.services.custody import (
     accept_custody,
     offer_custody,
@@ -141,9 +142,7 @@ class CustodyOfferView(TenantView):
     @extend_schema(operation_id="read_custody_offer", responses=CustodyOfferOut)
     def get(self, request: Request, offer_id: UUID) -> Response:
         """Read one offer."""
-        offer = CustodyOffer.objects.filter(id=offer_id).first()
-        if offer is None:
-            raise NotVisibleError
+        offer = visible(CustodyOffer.objects.filter(id=offer_id))
         return Response(offer_row(offer))
 
 

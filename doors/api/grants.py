@@ -13,8 +13,8 @@ from rest_framework.response import Response
 from doors.api import paging
 from doors.api.base import TenantView
 from doors.api.fields import CivilDateField, IdField, StrictSerializer, TextField
-from doors.errors import NotVisibleError
 from doors.models import Capability, Grant
+from doors.selectors.visible import visible
 from doors.services.grants import GRANTABLE, end_grant, grant_leave
 
 _ACTIONS = sorted(GRANTABLE)
@@ -106,9 +106,7 @@ class GrantView(TenantView):
     @extend_schema(operation_id="read_grant", responses=GrantOut)
     def get(self, request: Request, grant_id: UUID) -> Response:
         """Read a grant you gave or were given."""
-        grant = Grant.objects.filter(id=grant_id).first()
-        if grant is None:
-            raise NotVisibleError
+        grant = visible(Grant.objects.filter(id=grant_id))
         return Response(grant_row(grant))
 
 

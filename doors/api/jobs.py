@@ -11,8 +11,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from doors.api.base import TenantView
-from doors.errors import NotVisibleError
 from doors.models import Job
+from doors.selectors.visible import visible
 
 WORDS = {"waiting": "waiting", "claimed": "running", "done": "done", "failed": "failed"}
 
@@ -56,7 +56,5 @@ class JobView(TenantView):
     @extend_schema(operation_id="read_job", responses=JobOut)
     def get(self, request: Request, job_id: UUID) -> Response:
         """Read how far a job has come."""
-        job = Job.objects.filter(id=job_id).first()
-        if job is None:
-            raise NotVisibleError
+        job = visible(Job.objects.filter(id=job_id))
         return Response(job_row(job))

@@ -13,8 +13,8 @@ from rest_framework.response import Response
 from doors.api import paging
 from doors.api.base import TenantView
 from doors.api.fields import IdField, InstantField, StrictSerializer, TextField
-from doors.errors import NotVisibleError
 from doors.models import EVERY_SCOPE, Key
+from doors.selectors.visible import visible
 from doors.services.keys import issue_key, revoke_key
 
 _SCOPES = "What it may do: a noun, and read or write."
@@ -128,9 +128,7 @@ class KeyView(TenantView):
     @extend_schema(operation_id="read_key", responses=KeyOut)
     def get(self, request: Request, key_id: UUID) -> Response:
         """Read one key, without its secret."""
-        key = Key.objects.filter(id=key_id).first()
-        if key is None:
-            raise NotVisibleError
+        key = visible(Key.objects.filter(id=key_id))
         return Response(key_row(key))
 
 

@@ -16,8 +16,8 @@ from doors.api.etags import tagged
 from doors.api.fields import EmailField, LanguageField, StrictSerializer, TextField
 from doors.api.patches import Patch, read_patch
 from doors.api.scalars import FlagField
-from doors.errors import NotVisibleError
 from doors.models import Person
+from doors.selectors.visible import visible
 from doors.services.people import add_person, change_person, end_person
 
 _NAME = "As it is to stand in records."
@@ -109,9 +109,7 @@ class PersonView(TenantView):
     @extend_schema(operation_id="read_person", responses=PersonOut)
     def get(self, request: Request, person_id: UUID) -> Response:
         """Read one person."""
-        person = Person.objects.filter(id=person_id).first()
-        if person is None:
-            raise NotVisibleError
+        person = visible(Person.objects.filter(id=person_id))
         return tagged(person_row(person))
 
     @extend_schema(operation_id="change_person", request=PersonPatch, responses=PersonOut)

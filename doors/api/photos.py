@@ -16,9 +16,9 @@ from doors.api import paging
 from doors.api.base import TenantView
 from doors.api.blobs import blob_file
 from doors.api.fields import CivilDateField, DigestField, StrictSerializer, TextField
-from doors.errors import NotVisibleError
 from doors.models import KEEPERS, Photo
 from doors.selectors.openings import opening_by_id
+from doors.selectors.visible import visible
 from doors.services.blobs import PICTURES, shown_bytes
 from doors.services.photos import add_photo
 
@@ -83,8 +83,6 @@ class PhotoFileView(TenantView):
     )
     def get(self, request: Request, opening_id: UUID, photo_id: UUID) -> HttpResponse:
         """Read a picture, drawn anew: without place, device and whatever else stood beside it."""
-        photo = Photo.objects.filter(opening_id=opening_id, id=photo_id).first()
-        if photo is None:
-            raise NotVisibleError
+        photo = visible(Photo.objects.filter(opening_id=opening_id, id=photo_id))
         content = shown_bytes(photo.author_id, photo.sha256, photo.media_type)
         return blob_file(content, photo.sha256, photo.media_type)

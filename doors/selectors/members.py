@@ -7,8 +7,8 @@ from uuid import UUID
 
 from django.db.models import F, QuerySet
 
-from doors.errors import NotVisibleError
 from doors.models import ROLES, Member
+from doors.selectors.visible import visible
 from doors.tenancy import Purpose, looking_up
 
 
@@ -34,10 +34,7 @@ def members() -> QuerySet[Member]:
 
 def member_by_id(member_id: UUID) -> Member:
     """One member with who it is, or nothing by this address."""
-    member = members().filter(id=member_id).first()
-    if member is None:
-        raise NotVisibleError
-    return member
+    return visible(members().filter(id=member_id))
 
 
 def memberships_of(account_id: UUID) -> list[Membership]:

@@ -11,8 +11,8 @@ from uuid import UUID
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from doors.clock import civil_date
-from doors.errors import NotVisibleError
 from doors.models import Opening, OpeningFacts, OpeningTag, Outage, Site
+from doors.selectors.visible import visible
 from doors.tenancy import current
 
 STATES = ("in_service", "out_of_service", "removed")
@@ -28,10 +28,7 @@ class FactsOnDay:
 
 def opening_by_id(opening_id: UUID) -> Opening:
     """The opening with its site, or nothing by this address."""
-    opening = Opening.objects.select_related("site").filter(id=opening_id).first()
-    if opening is None:
-        raise NotVisibleError
-    return opening
+    return visible(Opening.objects.select_related("site").filter(id=opening_id))
 
 
 def lock_opening(opening_id: UUID) -> None:
@@ -104,7 +101,4 @@ def openings_shown() -> QuerySet[Opening]:
 
 def shown_opening(opening_id: UUID) -> Opening:
     """One of them, or nothing by this address."""
-    found = openings_shown().filter(id=opening_id).first()
-    if found is None:
-        raise NotVisibleError
-    return found
+    return visible(openings_shown().filter(id=opening_id))

@@ -6,8 +6,8 @@ from uuid import UUID
 
 from django.db.models import Count, Q
 
-from doors.errors import NotVisibleError
 from doors.models import ACTIONS, Organization, Sight
+from doors.selectors.visible import visible
 from doors.tenancy import Purpose, acting_organization, current, looking_up
 
 
@@ -38,10 +38,7 @@ def party_by_id(organization_id: UUID) -> Organization:
 
 def organization_by_id(organization_id: UUID) -> Organization:
     """An organization that the acting one knows, or nothing by this address."""
-    found = Organization.objects.filter(id=organization_id).first()
-    if found is None:
-        raise NotVisibleError
-    return found
+    return visible(Organization.objects.filter(id=organization_id))
 
 
 def sites_by_custodian() -> dict[UUID, dict[str, int]]:

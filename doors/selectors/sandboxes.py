@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from uuid import UUID
 
-from doors.errors import NotVisibleError
 from doors.models import Organization, Sandbox
+from doors.selectors.visible import visible
 from doors.tenancy import Purpose, acting_organization, current, looking_up
 
 
@@ -18,10 +18,7 @@ def sandbox_in_hand() -> UUID | None:
 
 def sandbox_by_id(sandbox_id: UUID) -> Sandbox:
     """A sandbox that the acting organization made or lies in, or nothing by this address."""
-    found = Sandbox.objects.filter(id=sandbox_id).first()
-    if found is None:
-        raise NotVisibleError
-    return found
+    return visible(Sandbox.objects.filter(id=sandbox_id))
 
 
 def members_of(sandbox: Sandbox) -> list[Organization]:

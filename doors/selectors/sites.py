@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from uuid import UUID
 
-from doors.errors import NotVisibleError
 from doors.models import Site
+from doors.selectors.visible import visible
 
 
 def site_by_id(site_id: UUID) -> Site:
     """The site, or nothing by this address."""
-    site = Site.objects.filter(id=site_id).first()
-    if site is None:
-        raise NotVisibleError
-    return site
+    return visible(Site.objects.filter(id=site_id))

@@ -12,8 +12,9 @@ from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.db import IntegrityError, transaction
 
-from doors.errors import NotVisibleError, RefusedError
+from doors.errors import RefusedError
 from doors.models import Blob
+from doors.selectors.visible import visible
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.pictures import Drawn, NoPictureError, draw_anew
 from doors.tenancy import acting_organization, current
@@ -142,10 +143,7 @@ def _place(organization_id: UUID, sha256: str, which: str) -> str:
 
 def own_blob(sha256: str) -> Blob:
     """A blob of the acting organization, or nothing by this address."""
-    blob = Blob.objects.filter(organization_id=acting_organization(), sha256=sha256).first()
-    if blob is None:
-        raise NotVisibleError
-    return blob
+    return visible(Blob.objects.filter(organization_id=acting_organization(), sha256=sha256))
 
 
 def named_blob(sha256: str, media_types: tuple[str, ...], pointer: str) -> Blob:

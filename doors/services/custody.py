@@ -10,11 +10,12 @@ from uuid import UUID
 from django.db import IntegrityError, transaction
 
 from doors.clock import civil_date
-from doors.errors import AlreadyExistsError, NotVisibleError, RefusedError, WrongStateError
+from doors.errors import AlreadyExistsError, RefusedError, WrongStateError
 from doors.models import Capability, Custody, CustodyOffer, Grant, Organization, Site
 from doors.reactions import Event, react
 from doors.selectors.organizations import acting_party, party_in_reach
 from doors.selectors.sight import sight_of
+from doors.selectors.visible import visible
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.sight import derive_sight, lock_sight
 from doors.tenancy import Purpose, acting_for, acting_organization, current, looking_up
@@ -118,9 +119,7 @@ def _end_offer(offer_id: UUID, state: str, *, as_buyer: bool) -> CustodyOffer:
 
 def _open_offer(offer_id: UUID, *, as_buyer: bool) -> CustodyOffer:
     """The offer, locked, if it waits for the acting organization's own answer."""
-    offer = CustodyOffer.objects.select_for_update().filter(id=offer_id).first()
-    if offer is None:
-        raise NotVisibleError
+    offer = visible(CustodyOffer.objects.select_for_update().filter(id=offer_id))
     if acting_organization() != (offer.buyer_id if as_buyer else offer.owner_id):
         side = "whom it was offered to" if as_buyer else "who offered it"
         raise WrongStateError(f"Only {side} may do this.")

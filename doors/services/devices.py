@@ -8,10 +8,11 @@ from uuid import UUID
 
 from django.db import transaction
 
-from doors.errors import FutureDateError, NotVisibleError, RefusedError, WrongStateError
+from doors.errors import FutureDateError, RefusedError, WrongStateError
 from doors.models import Battery, Device, Opening
 from doors.reactions import Event, react
 from doors.selectors.openings import facts_row
+from doors.selectors.visible import visible
 from doors.services.facts import next_facts
 from doors.services.ledger import LedgerLine
 from doors.services.lives import refuse_removed
@@ -91,9 +92,7 @@ def take_out_battery(*, opening_id: UUID, battery_id: UUID, ends_on: date) -> Ba
 
 def _take_out(model: type[Fitting], opening_id: UUID, id_: UUID, ends_on: date) -> Fitting:
     opening, sight = opening_in_care(opening_id)
-    fitting = model.objects.filter(opening=opening, id=id_).first()
-    if fitting is None:
-        raise NotVisibleError
+    fitting = visible(model.objects.filter(opening=opening, id=id_))
     if fitting.ends_on is not None:
         raise WrongStateError(f"It was taken out on {fitting.ends_on.isoformat()} already.")
     _refuse_future(opening, ends_on, "/ends_on")

@@ -17,6 +17,7 @@ from doors.errors import NotAllowedError, NotVisibleError, RefusedError
 from doors.models import Export, Job, Sight
 from doors.selectors.keys import refuse_dead_key
 from doors.selectors.sight import sight_of
+from doors.selectors.visible import visible
 from doors.services.archives import write_archive
 from doors.services.export_kinds import ExportedTable, tables_of
 from doors.services.jobs import Step, ask_for_job
@@ -68,10 +69,7 @@ def _refuse_lost_leave(export: Export) -> None:
 
 def export_by_id(export_id: UUID) -> Export:
     """The acting organization's export, or nothing by this address."""
-    export = Export.objects.select_related("job").filter(id=export_id).first()
-    if export is None:
-        raise NotVisibleError
-    return export
+    return visible(Export.objects.select_related("job").filter(id=export_id))
 
 
 def write_export(job: Job) -> Step | Mapping[str, Any]:

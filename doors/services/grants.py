@@ -9,11 +9,12 @@ from uuid import UUID
 from django.db import transaction
 
 from doors.clock import civil_date
-from doors.errors import NotVisibleError, RefusedError, WrongStateError
+from doors.errors import RefusedError, WrongStateError
 from doors.models import Custody, Grant, Site
 from doors.reactions import Event, react
 from doors.selectors.organizations import acting_party, party_in_reach
 from doors.selectors.sight import sight_of
+from doors.selectors.visible import visible
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.sight import derive_sight, lock_sight
 from doors.tenancy import acting_organization, current
@@ -71,9 +72,7 @@ def end_grant(*, grant_id: UUID, ends_on: date) -> Grant:
     and done under it until then stays lawful.
     """
     lock_sight(acting_organization())
-    grant = Grant.objects.filter(id=grant_id, owner_id=acting_organization()).first()
-    if grant is None:
-        raise NotVisibleError
+    grant = visible(Grant.objects.filter(id=grant_id, owner_id=acting_organization()))
     if grant.ends_on is not None and grant.ends_on <= ends_on:
         raise WrongStateError("This grant ends no later than that already.")
     first = max(grant.begins_on, _today(grant))

@@ -8,10 +8,11 @@ from uuid import UUID
 
 from django.db import transaction
 
-from doors.errors import NotVisibleError, RefusedError
+from doors.errors import RefusedError
 from doors.models import Import, ImportRow, Job
 from doors.selectors.keys import refuse_dead_key
 from doors.selectors.sight import sight_of
+from doors.selectors.visible import visible
 from doors.services.blobs import named_blob, original_bytes
 from doors.services.import_chunks import Chunk, chunk_of
 from doors.services.import_kinds import kind_of_import
@@ -110,10 +111,7 @@ def _followed(wanted: Import, follows: UUID | None) -> Import | None:
 
 def import_by_id(import_id: UUID) -> Import:
     """The acting organization's import, or nothing by this address."""
-    found = Import.objects.select_related("job").filter(id=import_id).first()
-    if found is None:
-        raise NotVisibleError
-    return found
+    return visible(Import.objects.select_related("job").filter(id=import_id))
 
 
 def import_table(job: Job) -> Step | Mapping[str, Any]:

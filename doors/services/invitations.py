@@ -17,7 +17,6 @@ from doors.errors import (
     AlreadyExistsError,
     InvitationInvalidError,
     NotAllowedError,
-    NotVisibleError,
     RefusedError,
     WrongStateError,
 )
@@ -31,6 +30,7 @@ from doors.selectors.invitations import (
 )
 from doors.selectors.organizations import acting_party, organization_by_id
 from doors.selectors.sandboxes import sandbox_in_hand
+from doors.selectors.visible import visible
 from doors.services.jobs import ask_for_job
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.lockouts import lock_access
@@ -102,9 +102,7 @@ def withdraw_invitation(*, invitation_id: UUID) -> Invitation:
     found = Invitation.objects.filter(id=invitation_id)
     waiting = found.filter(used_at=None, withdrawn_at=None)
     done = waiting.update(withdrawn_at=current().now, sealed_token="")
-    invitation = found.first()
-    if invitation is None:
-        raise NotVisibleError
+    invitation = visible(found)
     if not done:
         raise WrongStateError("This invitation has been used, or withdrawn, already.")
     _enter("invitation_withdrawn", invitation, {})

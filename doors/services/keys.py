@@ -11,9 +11,10 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Q
 
-from doors.errors import AlreadyExistsError, NotVisibleError, RefusedError
+from doors.errors import AlreadyExistsError, RefusedError
 from doors.models import EVERY_SCOPE, ROLES, Key, Member
 from doors.selectors.keys import compose, live_keys, secret_digest
+from doors.selectors.visible import visible
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.lockouts import keep_an_administrator, lock_access
 from doors.tenancy import acting_for, acting_organization, current
@@ -87,9 +88,7 @@ def _refuse_longer(expires_at: datetime | None, reach_ends_at: datetime | None) 
 def revoke_key(*, key_id: UUID) -> Key:
     """End a key; the next request with it is refused. Revoking it again changes nothing."""
     lock_access()
-    key = Key.objects.filter(id=key_id).first()
-    if key is None:
-        raise NotVisibleError
+    key = visible(Key.objects.filter(id=key_id))
     if key.revoked_at is None:
         keep_an_administrator(without_key=key_id)
         Key.objects.filter(id=key_id).update(revoked_at=current().now)

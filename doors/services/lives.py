@@ -13,12 +13,12 @@ from django.db.models import Q
 from doors.errors import (
     AlreadyExistsError,
     FutureDateError,
-    NotVisibleError,
     RefusedError,
     WrongStateError,
 )
 from doors.models import Opening, OpeningFacts, OpeningTag, Outage
 from doors.reactions import Event, react
+from doors.selectors.visible import visible
 from doors.services.facts import next_facts, settle_from
 from doors.services.ledger import LedgerLine, canonical_digest
 from doors.services.openings import add_opening, changed_opening, opening_in_care, today_at
@@ -118,9 +118,7 @@ def _refuse_overlap(opening: Opening, begins_on: date, ends_on: date | None) -> 
 def return_to_service(*, opening_id: UUID, outage_id: UUID, ends_on: date) -> Outage:
     """Record the first day back in service; its duties run again from that day."""
     opening, sight = opening_in_care(opening_id)
-    outage = Outage.objects.filter(opening=opening, id=outage_id).first()
-    if outage is None:
-        raise NotVisibleError
+    outage = visible(Outage.objects.filter(opening=opening, id=outage_id))
     if outage.ends_on is not None:
         raise WrongStateError(f"Its first day back is {outage.ends_on.isoformat()} already.")
     if ends_on <= outage.begins_on:

@@ -7,9 +7,10 @@ from uuid import UUID
 
 from django.db import transaction
 
-from doors.errors import NotVisibleError, RefusedError, WrongStateError
+from doors.errors import RefusedError, WrongStateError
 from doors.models import ROLES, Member, Role
 from doors.selectors.members import member_by_id
+from doors.selectors.visible import visible
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.lockouts import keep_an_administrator, lock_access
 from doors.services.versions import change_row
@@ -59,9 +60,7 @@ def end_member(*, member_id: UUID, reach: AbstractSet[str]) -> Member:
 
 
 def _serving(member_id: UUID) -> Member:
-    member = Member.objects.filter(id=member_id).first()
-    if member is None:
-        raise NotVisibleError
+    member = visible(Member.objects.filter(id=member_id))
     if member.ends_at is not None:
         raise WrongStateError("This membership has ended.")
     return member

@@ -13,12 +13,12 @@ from doors.clock import civil_date, start_of_day
 from doors.errors import (
     FieldProblem,
     NotAllowedError,
-    NotVisibleError,
     RefusedError,
     WrongStateError,
 )
 from doors.models import Jurisdiction, Override
 from doors.selectors.jurisdictions import place_at
+from doors.selectors.visible import visible
 from doors.services.jobs import ask_for_job
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.tenancy import acting_organization, current
@@ -109,9 +109,7 @@ def _held(override_id: UUID) -> Override:
     of their ids, so that of two that overlap the second to be published sees the first.
     """
     own = Override.objects.filter(author_id=acting_organization())
-    override = own.filter(id=override_id).first()
-    if override is None:
-        raise NotVisibleError
+    override = visible(own.filter(id=override_id))
     beside = own.select_for_update().filter(jurisdiction_id=override.jurisdiction_id)
     held = {one.id: one for one in beside.order_by("id")}
     return held.get(override.id, override)

@@ -9,8 +9,9 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import F
 
-from doors.errors import NotVisibleError, WrongStateError
+from doors.errors import WrongStateError
 from doors.models import Member, Person
+from doors.selectors.visible import visible
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
 from doors.services.lockouts import lock_access
 from doors.services.members import end_member
@@ -63,9 +64,7 @@ def end_person(*, person_id: UUID, reach: AbstractSet[str]) -> Person:
     """
     lock_access()
     now = current().now
-    person = Person.objects.filter(id=person_id).first()
-    if person is None:
-        raise NotVisibleError
+    person = visible(Person.objects.filter(id=person_id))
     if person.ended_at is not None:
         raise WrongStateError("This person has left already.")
     members = Member.objects.filter(person_id=person_id, ends_at=None)

@@ -14,7 +14,7 @@ from rest_framework.response import Response
 from doors.api import paging
 from doors.api.base import TenantView
 from doors.api.queries import uuid_parameter
-from doors.errors import NotVisibleError
+from doors.selectors.visible import visible
 from inspections.models import EventType, WebhookAttempt, WebhookDelivery
 from inspections.services.deliveries import deliver_again
 
@@ -136,9 +136,7 @@ class DeliveryView(TenantView):
     @extend_schema(operation_id="read_webhook_delivery", responses=DeliveryWithAttemptsOut)
     def get(self, request: Request, delivery_id: UUID) -> Response:
         """Read one delivery with every try."""
-        delivery = WebhookDelivery.objects.filter(id=delivery_id).first()
-        if delivery is None:
-            raise NotVisibleError
+        delivery = visible(WebhookDelivery.objects.filter(id=delivery_id))
         return Response(_whole(delivery))
 
 

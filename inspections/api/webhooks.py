@@ -15,7 +15,7 @@ from doors.api.base import TenantView
 from doors.api.etags import tagged
 from doors.api.fields import StrictSerializer, TextField
 from doors.api.patches import Patch, read_patch
-from doors.errors import NotVisibleError
+from doors.selectors.visible import visible
 from inspections.api.deliveries import DeliveryOut, delivery_row
 from inspections.models import Webhook
 from inspections.services.webhooks import (
@@ -119,9 +119,7 @@ def _fields(given: dict[str, Any]) -> dict[str, Any]:
 
 
 def _shown(webhook_id: UUID) -> dict[str, Any]:
-    webhook = Webhook.objects.prefetch_related("secrets").filter(id=webhook_id).first()
-    if webhook is None:
-        raise NotVisibleError
+    webhook = visible(Webhook.objects.prefetch_related("secrets").filter(id=webhook_id))
     return webhook_row(webhook)
 
 

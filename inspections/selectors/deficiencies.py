@@ -7,7 +7,7 @@ from uuid import UUID
 
 from django.db.models import Prefetch, QuerySet
 
-from doors.errors import NotVisibleError
+from doors.selectors.visible import visible
 from inspections.models import Deficiency, InterimMeasure, Repair
 
 
@@ -21,10 +21,7 @@ def with_measures(rows: QuerySet[Deficiency]) -> QuerySet[Deficiency]:
 
 def deficiency_by_id(deficiency_id: UUID) -> Deficiency:
     """The deficiency, or nothing by this address."""
-    found = with_measures(Deficiency.objects.filter(id=deficiency_id)).first()
-    if found is None:
-        raise NotVisibleError
-    return found
+    return visible(with_measures(Deficiency.objects.filter(id=deficiency_id)))
 
 
 def is_guarded(deficiency: Deficiency, now: datetime) -> bool:

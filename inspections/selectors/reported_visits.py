@@ -6,18 +6,15 @@ from uuid import UUID
 
 from django.db.models import QuerySet
 
-from doors.errors import NotVisibleError
 from doors.models import Opening
 from doors.selectors.organizations import acting_party
+from doors.selectors.visible import visible
 from inspections.models import ReportedVisit
 
 
 def reported_visit_by_id(reported_id: UUID) -> ReportedVisit:
     """The reported visit, or nothing by this address."""
-    reported = ReportedVisit.objects.filter(id=reported_id).first()
-    if reported is None:
-        raise NotVisibleError
-    return reported
+    return visible(ReportedVisit.objects.filter(id=reported_id))
 
 
 def counting_visits(opening: Opening) -> QuerySet[ReportedVisit]:

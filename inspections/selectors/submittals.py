@@ -9,6 +9,7 @@ from uuid import UUID
 from django.db.models import Q
 
 from doors.errors import NotVisibleError
+from doors.selectors.visible import visible
 from doors.tenancy import Purpose, acting_organization, looking_up
 from inspections.models import FeedChange, Filing, Submittal
 
@@ -16,10 +17,7 @@ from inspections.models import FeedChange, Filing, Submittal
 def submittal_by_id(submittal_id: UUID) -> Submittal:
     """The submittal without its document, or nothing by this address."""
     rows = Submittal.objects.defer("document").prefetch_related("filings")
-    found = rows.filter(id=submittal_id).first()
-    if found is None:
-        raise NotVisibleError
-    return found
+    return visible(rows.filter(id=submittal_id))
 
 
 def changes_after(position: int, limit: int) -> list[FeedChange]:

@@ -8,8 +8,8 @@ from uuid import UUID
 
 from django.db.models import QuerySet
 
-from doors.errors import NotVisibleError
 from doors.models import Opening
+from doors.selectors.visible import visible
 from inspections.models import Reading, Visit
 
 PAST_READINGS = 20  # of each quantity: enough for a median, bounded for a door of many years
@@ -27,10 +27,7 @@ def visit_by_id(visit_id: UUID) -> Visit:
 
     Its opening is not joined: who only wrote the visit no longer sees the opening.
     """
-    visit = Visit.objects.filter(id=visit_id).first()
-    if visit is None:
-        raise NotVisibleError
-    return visit
+    return visible(Visit.objects.filter(id=visit_id))
 
 
 def past_readings(opening: Opening, before: date) -> dict[str, list[dict[str, str]]]:

@@ -11,10 +11,11 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import F
 
-from doors.errors import FutureDateError, NotVisibleError, RefusedError
+from doors.errors import FutureDateError, RefusedError
 from doors.selectors.openings import facts_on, lock_opening
 from doors.selectors.organizations import acting_party
 from doors.selectors.sight import sight_of
+from doors.selectors.visible import visible
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.tenancy import current
 from inspections.models import Activity, Deficiency, InterimMeasure, Repair, Visit
@@ -262,9 +263,7 @@ def _workable(deficiency_id: UUID, *any_of: str) -> tuple[Deficiency, UUID]:
     rows = Deficiency.objects.filter(id=deficiency_id)
     for opening_id in rows.values_list("opening_id", flat=True):
         lock_opening(opening_id)
-    deficiency = rows.select_related("opening__site").first()
-    if deficiency is None:
-        raise NotVisibleError
+    deficiency = visible(rows.select_related("opening__site"))
     sight = sight_of(deficiency.site_id, *any_of)
     move(DEFICIENCY, deficiency.state, "withdrawn")  # refuses what has ended
     return deficiency, sight.custodian_id

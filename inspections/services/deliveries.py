@@ -15,8 +15,9 @@ from uuid import UUID
 import structlog
 from django.db.models import F, Q
 
-from doors.errors import NotVisibleError, WrongStateError
+from doors.errors import WrongStateError
 from doors.selectors.sandboxes import sandbox_in_hand
+from doors.selectors.visible import visible
 from doors.services.claims import (
     Claim,
     begin_sending,
@@ -210,9 +211,7 @@ ENDED = (State.DONE, State.FAILED, State.WITHDRAWN, State.UNKNOWN)
 
 def deliver_again(*, delivery_id: UUID) -> WebhookDelivery:
     """Ask for a delivery once more, with all its tries; it keeps its id."""
-    row = WebhookDelivery.objects.select_related("webhook").filter(id=delivery_id).first()
-    if row is None:
-        raise NotVisibleError
+    row = visible(WebhookDelivery.objects.select_related("webhook").filter(id=delivery_id))
     if row.webhook.state != Webhook.State.ENABLED:
         raise WrongStateError(f"Its webhook is {row.webhook.state}.")
     asked = Q(id=delivery_id, state__in=ENDED)

@@ -15,12 +15,13 @@ from django.core.files.storage import default_storage
 from django.db import DatabaseError, IntegrityError, transaction
 
 from doors.clock import civil_date
-from doors.errors import AlreadyExistsError, CannotServeError, NotVisibleError, RefusedError
+from doors.errors import AlreadyExistsError, CannotServeError, RefusedError
 from doors.models import Job, Jurisdiction, Organization, Site
 from doors.selectors.jurisdictions import place_of
 from doors.selectors.organizations import acting_party
 from doors.selectors.sandboxes import sandbox_in_hand
 from doors.selectors.sight import sight_of
+from doors.selectors.visible import visible
 from doors.services.jobs import ask_for_job
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
 from doors.tenancy import acting_organization, current
@@ -118,9 +119,7 @@ def file_submittal(*, submittal_id: UUID, jurisdiction_code: str = "") -> Filing
     """Hand a submittal to an authority of its site, the nearest where no place is named; the
     owner is told, the feed moves last.
     """
-    submittal = Submittal.objects.select_related("site").filter(id=submittal_id).first()
-    if submittal is None:
-        raise NotVisibleError
+    submittal = visible(Submittal.objects.select_related("site").filter(id=submittal_id))
     site = submittal.site
     sight = sight_of(site.id, "submit")
     if submittal.author_id != acting_organization():
@@ -170,9 +169,7 @@ def answer_filing(*, submittal_id: UUID, state: str, remarks: str = "") -> Filin
     """The authority's answer: accepted, or returned with remarks that say what is wanting."""
     authority_id = acting_organization()
     rows = Filing.objects.select_for_update(of=("self",)).select_related("submittal")
-    filing = rows.filter(submittal_id=submittal_id, authority_id=authority_id).first()
-    if filing is None:
-        raise NotVisibleError
+    filing = visible(rows.filter(submittal_id=submittal_id, authority_id=authority_id))
     if state == "returned" and not remarks.strip():
         raise RefusedError.at("/remarks", "Say what is wanting.")
     filing.state = move(FILING, filing.state, state)

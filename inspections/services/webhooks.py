@@ -8,8 +8,9 @@ from uuid import UUID, uuid4
 
 from django.db import transaction
 
-from doors.errors import NotVisibleError, RefusedError, WrongStateError
+from doors.errors import RefusedError, WrongStateError
 from doors.selectors.sandboxes import sandbox_in_hand
+from doors.selectors.visible import visible
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.versions import change_row
 from doors.tenancy import acting_organization, current
@@ -110,9 +111,7 @@ def try_webhook(*, webhook_id: UUID) -> WebhookDelivery:
 
 def _standing(webhook_id: UUID) -> Webhook:
     """One's own, not ended, locked against a change beside this one."""
-    webhook = Webhook.objects.select_for_update().filter(id=webhook_id).first()
-    if webhook is None:
-        raise NotVisibleError
+    webhook = visible(Webhook.objects.select_for_update().filter(id=webhook_id))
     if webhook.state == Webhook.State.ENDED:
         raise WrongStateError("It has ended; make another.")
     return webhook
