@@ -27,10 +27,11 @@ def _entries(cast: Cast) -> list[LedgerEntry]:
 def test_every_act_stands_in_the_custodians_chain(cast: Cast) -> None:
     """In order, each naming the one before, the first naming none."""
     entries = _entries(cast)
-    assert [e.kind for e in entries] == ["site_opened", "opening_added", "leave_granted"]
-    assert [e.position for e in entries] == [1, 2, 3]
+    kinds = ["person_added", "site_opened", "opening_added", "leave_granted"]
+    assert [e.kind for e in entries] == kinds
+    assert [e.position for e in entries] == [1, 2, 3, 4]
     previous = [json.loads(e.body)["previous"] for e in entries]
-    assert previous == [FIRST, entries[0].entry_sha256, entries[1].entry_sha256]
+    assert previous == [FIRST, *(e.entry_sha256 for e in entries[:3])]
 
 
 def test_what_is_hashed_is_what_is_stored(cast: Cast) -> None:
@@ -43,16 +44,16 @@ def test_what_is_hashed_is_what_is_stored(cast: Cast) -> None:
 def test_an_untouched_chain_is_whole(cast: Cast) -> None:
     """No false alarm."""
     with acting_for(cast.owner.id, write=False):
-        assert verify_ledger() == (3, None)
+        assert verify_ledger() == (4, None)
 
 
 @pytest.mark.parametrize(
     ("change", "found"),
     [
-        ("UPDATE doors_ledgerentry SET body = replace(body, 'S-1', 'S-2') WHERE position = 1", 1),
+        ("UPDATE doors_ledgerentry SET body = replace(body, 'S-1', 'S-2') WHERE position = 2", 2),
         ("UPDATE doors_ledgerentry SET kind = 'nothing' WHERE position = 2", 2),
         ("DELETE FROM doors_ledgerentry WHERE position = 2", 3),
-        ("UPDATE doors_ledgerentry SET position = 9 WHERE position = 3", 9),
+        ("UPDATE doors_ledgerentry SET position = 9 WHERE position = 4", 9),
     ],
 )
 def test_an_altered_chain_names_the_first_bad_entry(
@@ -69,7 +70,7 @@ def test_an_altered_chain_names_the_first_bad_entry(
 def test_a_cut_tail_shows_in_the_head(cast: Cast, unwalled: Callable[[str], None]) -> None:
     """The chain's own head names the last entry; who alters both needs an outside anchor."""
     unwalled(
-        f"DELETE FROM doors_ledgerentry WHERE position = 3 AND organization_id = '{_stored(cast)}'"
+        f"DELETE FROM doors_ledgerentry WHERE position = 4 AND organization_id = '{_stored(cast)}'"
     )
     with acting_for(cast.owner.id, write=False):
         _, fault = verify_ledger()
@@ -111,4 +112,4 @@ def test_numbers_are_hashed_as_json_writes_them() -> None:
 def test_each_custodian_has_its_own_head(cast: Cast) -> None:
     """Nobody's activity shows in another's count."""
     with acting_for(cast.neighbour.id, write=False):
-        assert LedgerHead.objects.get(organization=cast.neighbour).position == 2
+        assert LedgerHead.objects.get(organization=cast.neighbour).position == 3
