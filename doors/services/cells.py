@@ -58,26 +58,20 @@ class Column:
 
 def line(longest: int) -> Read:
     """A reader of one line of text."""
-
-    def read(cell: str, _: Reading) -> str:
-        text = normal(cell)
-        if len(text) > longest:
-            raise CellError("too_long", f"At most {longest} characters.")
-        if code := fault_in_name(text):
-            raise CellError(code, _WRONG[code])
-        return text
-
-    return read
+    return _text(longest, fault_in_name)
 
 
 def prose(longest: int) -> Read:
     """A reader of free text."""
+    return _text(longest, fault_in_prose)
 
+
+def _text(longest: int, fault_in: Callable[[str], str | None]) -> Read:
     def read(cell: str, _: Reading) -> str:
         text = normal(cell)
         if len(text) > longest:
             raise CellError("too_long", f"At most {longest} characters.")
-        if code := fault_in_prose(text):
+        if code := fault_in(text):
             raise CellError(code, _WRONG[code])
         return text
 

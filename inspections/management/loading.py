@@ -15,10 +15,8 @@ from doors.selectors.openings import opening_by_id
 from doors.services.grants import grant_leave
 from doors.services.jurisdictions import establish_jurisdiction
 from doors.services.keys import issue_key
-from doors.services.openings import add_opening
 from doors.services.organizations import register_organization
 from doors.services.people import add_person
-from doors.services.sites import open_site
 from doors.tenancy import acting_for, current
 from inspections.management.history import Fault, Past, findings_of, past_of
 from inspections.models import Deficiency, Visit
@@ -26,6 +24,7 @@ from inspections.selectors.requirements import applicable
 from inspections.selectors.scenario import OpeningPlan, Party, SitePlan, openings, parties
 from inspections.services.deficiencies import record_interim_measure, record_repair
 from inspections.services.owings import expand_waiting_owings
+from inspections.services.towns import hang_planned, open_planned
 from inspections.services.visits import record_visit
 
 Progress = Callable[[int, int], None]  # done, of how many
@@ -101,29 +100,12 @@ def _establish(town: Town) -> Jurisdiction:
 
 def _build(town: Town, plan: SitePlan) -> list[_Door]:
     with acting_for(town.organizations[plan.owner].id, write=True):
-        site = open_site(
-            reference=plan.reference,
-            name=plan.name,
-            address=plan.address,
-            time_zone=plan.time_zone,
-            jurisdiction_code=parties().jurisdiction.code,
-            in_custody_from=plan.in_custody_from,
-        )
+        site = open_planned(plan, parties().jurisdiction.code)
         return [_hang(site.id, plan, number, each) for number, each in enumerate(plan.opening)]
 
 
 def _hang(site_id: UUID, site: SitePlan, number: int, plan: OpeningPlan) -> _Door:
-    facts = openings().facts_of(plan)
-    opening = add_opening(
-        site_id=site_id,
-        tag=plan.tag,
-        location=plan.location,
-        floor=plan.floor,
-        door_type=plan.door_type,
-        facts=facts,
-        listed_instructions=openings().instructions.get(plan.door_type, []),
-        in_place_since=date.fromisoformat(facts["installed_on"]),
-    )
+    opening = hang_planned(site_id, plan, openings().facts_of(plan))
     return _Door(site, number, plan, opening.id)
 
 

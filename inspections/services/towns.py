@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
+from typing import Any
 from uuid import UUID
 
 import rules
-from doors.models import EVERY_SCOPE, Jurisdiction, Organization, Sandbox
+from doors.models import EVERY_SCOPE, Jurisdiction, Opening, Organization, Sandbox, Site
 from doors.services.grants import grant_leave
 from doors.services.jurisdictions import establish_jurisdiction
 from doors.services.keys import issue_key
@@ -86,23 +87,29 @@ def _shared(code: str) -> Jurisdiction:
 
 
 def _build(plan: SitePlan, code: str) -> None:
-    site = open_site(
+    site = open_planned(plan, code)
+    # Not long ago, so that on its first day not everything is overdue.
+    installed_on = current().now.date() - NEW_FOR
+    for opening in plan.opening:
+        facts = {**openings().facts_of(opening), "installed_on": installed_on.isoformat()}
+        hang_planned(site.id, opening, facts)
+
+
+def open_planned(plan: SitePlan, jurisdiction_code: str) -> Site:
+    """Open a building of the invented town as its owner, in this place."""
+    return open_site(
         reference=plan.reference,
         name=plan.name,
         address=plan.address,
         time_zone=plan.time_zone,
-        jurisdiction_code=code,
+        jurisdiction_code=jurisdiction_code,
         in_custody_from=plan.in_custody_from,
     )
-    for opening in plan.opening:
-        _hang(site.id, opening)
 
 
-def _hang(site_id: UUID, plan: OpeningPlan) -> None:
-    # Not long ago, so that on its first day not everything is overdue.
-    installed_on = current().now.date() - NEW_FOR
-    facts = {**openings().facts_of(plan), "installed_on": installed_on.isoformat()}
-    add_opening(
+def hang_planned(site_id: UUID, plan: OpeningPlan, facts: dict[str, Any]) -> Opening:
+    """Hang a door of the town there, with these facts, on the day that they say."""
+    return add_opening(
         site_id=site_id,
         tag=plan.tag,
         location=plan.location,
@@ -110,7 +117,7 @@ def _hang(site_id: UUID, plan: OpeningPlan) -> None:
         door_type=plan.door_type,
         facts=facts,
         listed_instructions=openings().instructions.get(plan.door_type, []),
-        in_place_since=installed_on,
+        in_place_since=date.fromisoformat(facts["installed_on"]),
     )
 
 
