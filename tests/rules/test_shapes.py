@@ -146,3 +146,17 @@ def test_verdicts_schema_holds_for_the_packaged_data() -> None:
     facts = {"door_type": "accordion", "operation": "power", "fire_door": True}
     held = requirements(facts=facts, jurisdiction="us-ca", on=DAY)
     Draft202012Validator(schema("verdicts")).validate(judge(held, found(FORCE)))
+
+
+def test_what_two_schemas_share_is_the_same_in_both() -> None:
+    """`compared` takes facts and findings word for word as their own schemas say them."""
+    compared = schema("compared")["$defs"]
+    compared["facts"] = json.loads(
+        json.dumps(compared["facts"]).replace("/measured_decimal", "/decimal")
+    )
+    facts, findings = schema("facts")["$defs"], schema("findings")["$defs"]
+    facts["measured_decimal"] = facts.pop("decimal")
+    for source in (facts, findings):
+        shared = (source.keys() & compared.keys()) - {"visit"}
+        assert len(shared) > 6
+        assert {name: source[name] for name in shared} == {name: compared[name] for name in shared}
