@@ -144,6 +144,14 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "url": NAMED["webhook_url"],
         "events": ["visit.recorded", "deficiency.opened", "submittal.returned"],
     },
+    "measure_trace": {
+        "trace": {
+            "kind": "stopwatch",
+            "travel": {"value": "24", "unit": "ft"},
+            "times": ["14.4", "14.5", "14.4"],
+            "unit": "s",
+        }
+    },
     "offer_custody": {"buyer": NAMED["neighbour"], "begins_on": "2100-01-01"},
     "place_site": {"jurisdictions": ["us-quillhaven"], "begins_on": "2100-01-01"},
     "record_facts": {"begins_on": "2026-01-01", "facts": {"occupant_load": 140}},

@@ -187,6 +187,7 @@ RATE_LIMITS = {
     "organization": (env.int("RATE_PER_ORGANIZATION", default=3_000), 60),
     "address": (env.int("RATE_PER_ADDRESS", default=120), 60),  # of those who need no key
     "long_work": (env.int("RATE_OF_LONG_WORK", default=30), 60),  # packets, imports, exports
+    "measurements": (env.int("RATE_OF_MEASUREMENTS", default=120), 60),  # traces, kept nowhere
     "files": (env.int("RATE_OF_FILES", default=300), 60),  # PDFs, photos, exported files
     "invitations": (env.int("RATE_OF_INVITATIONS", default=60), 3_600),  # mails to strangers
     "sign_in": (20, 60),  # attempts from one address on one account

@@ -15,6 +15,7 @@ INSTRUCTION = "rules_facts/$defs/instruction"
 CHECK = "rules_findings/$defs/check"
 SEQUENCE = "rules_findings/$defs/sequence"
 TRACE = "rules_trace"
+MEASUREMENT = "rules_measurement"
 VERDICTS = "rules_verdicts"
 _WRITE_AS_TEXT = 'Write the number as a JSON string, as "13.6".'
 

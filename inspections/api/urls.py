@@ -10,6 +10,7 @@ from inspections.api import (
     deficiencies,
     deliveries,
     duties,
+    measurements,
     notices,
     reported_visits,
     requirements,
@@ -23,6 +24,7 @@ from inspections.api import (
 urlpatterns = [
     path("places/<str:code>/requirements", requirements.PlaceRequirementsView.as_view()),
     path("openings/<uuid:opening_id>/requirements", requirements.RequirementsView.as_view()),
+    path("measurements", measurements.MeasurementsView.as_view()),
     path("visits", visits.VisitsView.as_view()),
     path("visits/batch", batches.VisitBatchView.as_view()),
     path("visits/<uuid:visit_id>", visits.VisitView.as_view()),

@@ -9,9 +9,10 @@ from typing import Any
 import rules
 from doors.errors import RefusedError
 from doors.models import Opening
+from inspections.selectors.measurements import measured
 from inspections.selectors.requirements import Applicable
 from inspections.selectors.visits import past_readings
-from rules.errors import InputError, Problem
+from rules.errors import InputError
 
 # A stop in a trace is reported, not judged: whether it was a test with an obstruction, only who
 # was there can say, as a reading of that test.
@@ -31,7 +32,7 @@ def judged_findings(
     opening: Opening, applying: Applicable, activity: str, findings: Mapping[str, Any]
 ) -> Judged:
     """Measure the traces and judge everything together; refuses with pointers into the body."""
-    traces = [_measured(n, trace) for n, trace in enumerate(findings.get("traces", []))]
+    traces = [measured(t, f"/traces/{n}") for n, t in enumerate(findings.get("traces", []))]
     readings = [dict(r) for r in findings.get("readings", [])]
     readings += [r for trace in traces for r in trace["readings"] if r["quantity"] != _STOPS]
     asked = {
@@ -53,15 +54,6 @@ def _judged(applying: Applicable, asked: Mapping[str, Any]) -> dict[str, Any]:
         sent = {"/on": "/performed_at"}
         problems = [replace(p, pointer=sent.get(p.pointer, p.pointer)) for p in refused.problems]
         raise InputError(problems) from refused
-
-
-def _measured(index: int, trace: Mapping[str, Any]) -> dict[str, Any]:
-    try:
-        return rules.measure(trace)
-    except InputError as error:
-        raise InputError(
-            [Problem(f"/traces/{index}{p.pointer}", p.code, p.message) for p in error.problems]
-        ) from error
 
 
 def _qualified(

@@ -76,6 +76,12 @@ VISIT = {
     "attestation": {"name": "Noor Vale", "at": "{now}"},
     "people": [{"name": "Noor Vale", "role": "inspector"}],
 }
+TRACE = {
+    "kind": "stopwatch",
+    "travel": {"value": "24", "unit": "ft"},
+    "times": ["14.4"],
+    "unit": "s",
+}
 OPENING = {"tag": "Z-8", "location": "Hall", "door_type": "swinging", "facts": {}}
 OTHERS_VISIT = {**VISIT, "opening": "{neighbours_opening}"}
 
@@ -183,6 +189,7 @@ def _records() -> Iterator[Call]:
     yield call("POST", "/v1/visits/batch", {"visits": [VISIT]}, owner=200, firm=200, former=200)
     yield call("POST", "/v1/visits/batch", {"visits": [others]}, only=("neighbour",))
     yield call("GET", "/v1/visits/{visit}", **BOTH)
+    yield call("POST", "/v1/measurements", {"trace": TRACE}, **ALL)
     yield call("GET", "/v1/duties", **BOTH)
     yield call("GET", "/v1/duties?site={site}", **BOTH)
     yield call("GET", "/v1/duties/calendar", **BOTH)
