@@ -5,11 +5,14 @@ from django.urls import include, path
 from config import health
 from config.http.documentation import guide, openapi, problems, reference
 from config.metrics import metrics
+from doors.api import tokens
 
 urlpatterns = [
     path("v1/", include("doors.api.urls")),
     path("v1/", include("inspections.api.urls")),
     path("", include("doors.web.urls")),
+    path("oauth/token", tokens.TokenView.as_view(), name="oauth-token"),
+    path(".well-known/oauth-authorization-server", tokens.TokenServerView.as_view()),
     path("openapi.json", openapi, name="openapi"),
     path("docs", reference, name="docs"),
     path("docs/guide", guide, name="docs-guide"),

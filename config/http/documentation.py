@@ -7,6 +7,7 @@ from functools import lru_cache
 from itertools import groupby
 
 import orjson
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import condition, require_safe
@@ -42,7 +43,7 @@ def reference(request: HttpRequest) -> HttpResponse:
 @require_safe
 def guide(request: HttpRequest) -> HttpResponse:
     """Answer the integrator's way from a key to a webhook; the tests run every command of it."""
-    return render(request, "docs/guide.html")
+    return render(request, "docs/guide.html", {"tokens": settings.OAUTH_TOKENS})
 
 
 @require_safe

@@ -19,6 +19,7 @@ from rest_framework.request import Request
 from rest_framework.settings import api_settings
 
 from config.http.budgets import failed_authentication
+from doors.api.authentication import TokenFailed
 from doors.api.problems import (
     MEDIA_TYPE,
     At,
@@ -108,10 +109,11 @@ def _of_rules(exc: RuleError) -> ProblemError:
 def _of_framework(exc: exceptions.APIException) -> ProblemError | None:
     match exc:
         case exceptions.NotAuthenticated() | exceptions.AuthenticationFailed():
+            ended = ', error="invalid_token"' if isinstance(exc, TokenFailed) else ""
             return ProblemError(
                 "unauthenticated",
                 "Send a valid key: `Authorization: Bearer <key>`.",
-                headers={"WWW-Authenticate": CHALLENGE},
+                headers={"WWW-Authenticate": CHALLENGE + ended},
             )
         case exceptions.Throttled():
             wait: float | None = getattr(exc, "wait", None)

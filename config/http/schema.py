@@ -7,8 +7,9 @@ asks for it, and the problems from the table that the error handler uses.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import Any, cast
 
+from django.conf import settings
 from drf_spectacular.extensions import (
     OpenApiAuthenticationExtension,
     OpenApiSerializerExtension,
@@ -23,9 +24,11 @@ from doors.api.base import TenantView
 from doors.api.deprecations import DEPRECATED, SUNSET, Deprecation
 from doors.api.etags import CONDITIONAL
 from doors.api.paging import CURSOR, schema_of_page
+from doors.api.permissions import KeyMayAct, needed_scope
 from doors.api.problems import MEDIA_TYPE, PROBLEMS, ProblemType, document
 from doors.api.replays import HEADER as IDEMPOTENCY_KEY
 from doors.api.replays import KEY_PATTERN, REPLAYED, idempotency_of
+from doors.models import EVERY_SCOPE
 
 SUCCESS = ["200", "201", "202"]
 ALWAYS = (400, 401, 403, 406, 429, 431, 500, 503)
@@ -87,15 +90,38 @@ class KeyScheme(OpenApiAuthenticationExtension):
     """How the key is described; being defined is enough to be found."""
 
     target_class = "doors.api.authentication.KeyAuthentication"
-    name = "key"
+    name = ["key", "token"]
 
-    def get_security_definition(self, auto_schema: AutoSchema) -> dict[str, object]:
-        """Return the security scheme."""
-        return {
+    def get_security_definition(self, auto_schema: AutoSchema) -> list[dict[str, object]]:
+        """Return the security schemes, in the order of `name`; tokens where switched on."""
+        key: dict[str, object] = {
             "type": "http",
             "scheme": "bearer",
             "description": "A key of your organization, shown once when it was made.",
         }
+        return [key, _token_scheme()] if settings.OAUTH_TOKENS else [key]
+
+    def get_security_requirement(self, auto_schema: AutoSchema) -> list[dict[str, list[str]]]:
+        """Return what an operation asks for: a key, or else a token with the scope."""
+        if not settings.OAUTH_TOKENS:
+            return [{"key": []}]
+        view = cast("TenantView", auto_schema.view)
+        guarded = any(isinstance(each, KeyMayAct) for each in view.get_permissions())
+        scopes = [needed_scope(view, auto_schema.method)] if guarded else []
+        return [{"key": []}, {"token": scopes}]
+
+
+def _token_scheme() -> dict[str, object]:
+    scopes = {
+        scope: ("Read " if scope.endswith("read") else "Write ") + scope.partition(":")[0]
+        for scope in sorted(EVERY_SCOPE)
+    }
+    address = f"{settings.PUBLIC_URL}/oauth/token"
+    return {
+        "type": "oauth2",
+        "description": "A key exchanged for a token of ten minutes: the client is the key.",
+        "flows": {"clientCredentials": {"tokenUrl": address, "scopes": scopes}},
+    }
 
 
 class TextExtension(OpenApiSerializerFieldExtension):

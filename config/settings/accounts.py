@@ -1,4 +1,8 @@
-"""Humans who sign in to pages: their passwords, attempts, sessions and cookies."""
+"""Humans who sign in to pages: their passwords, attempts, sessions and cookies; and tokens."""
+
+from datetime import timedelta
+
+import environ
 
 AUTH_USER_MODEL = "doors.Account"
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
@@ -15,6 +19,9 @@ AUTH_PASSWORD_VALIDATORS = [
     },
 ]
 COUNT_ATTEMPT = "config.http.budgets.count_attempt"  # of signing in, by pages
+# Whether a key may be exchanged for a token of minutes, at /oauth/token (RFC 6749, section 4.4).
+OAUTH_TOKENS = environ.FileAwareEnv().bool("OAUTH_TOKENS", default=False)
+OAUTH_TOKEN_LIVES = timedelta(minutes=10)
 SESSION_ENGINE = "doors.web.sessions"
 SESSION_COOKIE_AGE = 12 * 60 * 60  # seconds: a working day
 SESSION_COOKIE_HTTPONLY = True

@@ -1,4 +1,7 @@
-"""Who is asking: `Authorization: Bearer <key>`. The key names its organization."""
+"""Who is asking: `Authorization: Bearer` and a key, or a token that a key was exchanged for.
+
+The key names its organization.
+"""
 
 from __future__ import annotations
 
@@ -9,9 +12,15 @@ from rest_framework.exceptions import AuthenticationFailed
 from rest_framework.request import Request
 
 from doors.selectors.keys import KeyFound, key_by_secret
+from doors.selectors.tokens import PREFIX as TOKEN
+from doors.selectors.tokens import key_by_token
 from doors.services.keys import USE_NOTED_EVERY, note_use
 
 SCHEME = "Bearer"
+
+
+class TokenFailed(AuthenticationFailed):
+    """A token that does not stand: its client asks for another one."""
 
 
 class KeyAuthentication(BaseAuthentication):
@@ -23,9 +32,12 @@ class KeyAuthentication(BaseAuthentication):
         if header is None:
             return None
         scheme, _, presented = header.partition(" ")
-        found = key_by_secret(presented.strip()) if scheme.lower() == SCHEME.lower() else None
+        by_token = presented.strip().startswith(TOKEN)
+        found = None
+        if scheme.lower() == SCHEME.lower():
+            found = (key_by_token if by_token else key_by_secret)(presented.strip())
         if found is None:
-            raise AuthenticationFailed
+            raise TokenFailed if by_token else AuthenticationFailed
         structlog.contextvars.bind_contextvars(
             organization_id=str(found.organization_id), key_id=str(found.key_id)
         )

@@ -51,9 +51,17 @@ class KeyMayAct(BasePermission):
             raise NotAuthenticated
         scope = needed_scope(view, str(request.method))
         if scope not in key.scopes:
-            raise ProblemError("scope_missing", f"The key lacks the scope {scope}.")
+            raise ProblemError(
+                "scope_missing", f"The key lacks the scope {scope}.", headers=_insufficient(scope)
+            )
         needed = view.capabilities
         if request.method in SAFE_METHODS or not needed or needed & key.capabilities:
             return True
         among = " or ".join(sorted(needed))
         raise ProblemError("capability_missing", f"Only an organization that is {among} does this.")
+
+
+def _insufficient(scope: str) -> dict[str, str]:
+    """Tell a client of OAuth which scope it lacks (RFC 6750, section 3.1)."""
+    told = f'Bearer realm="doors", error="insufficient_scope", scope="{scope}"'
+    return {"WWW-Authenticate": told}

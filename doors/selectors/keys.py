@@ -9,6 +9,7 @@ import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 from uuid import UUID
 
 from django.db.models import F, Q, QuerySet
@@ -58,10 +59,24 @@ def key_by_secret(presented: str) -> KeyFound | None:
     shape = _SHAPE.fullmatch(presented)
     if shape is None or compose(shape[1], shape[2]) != presented:
         return None
+    row = _live_key(lookup=shape[1])
+    expected = row.secret_sha256 if row else _NOBODY
+    if not hmac.compare_digest(secret_digest(shape[2]), expected) or row is None:
+        return None
+    return _found(row)
+
+
+def key_by_id(key_id: UUID) -> KeyFound | None:
+    """The key, if it stands, by what is no secret: only for whoever has proved to hold it."""
+    row = _live_key(id=key_id)
+    return None if row is None else _found(row)
+
+
+def _live_key(**which: str | UUID) -> Any:  # noqa: ANN401 - a key, with what is told of its home
     with looking_up(Purpose.AUTHENTICATION):
-        row = (
+        return (
             live_keys()
-            .filter(lookup=shape[1])
+            .filter(**which)
             .annotate(
                 name=F("organization__name"),
                 may=F("organization__capabilities"),
@@ -69,9 +84,9 @@ def key_by_secret(presented: str) -> KeyFound | None:
             )
             .first()
         )
-    expected = row.secret_sha256 if row else _NOBODY
-    if not hmac.compare_digest(secret_digest(shape[2]), expected) or row is None:
-        return None
+
+
+def _found(row: Any) -> KeyFound:  # noqa: ANN401 - the same
     return KeyFound(
         key_id=row.id,
         label=row.label,

@@ -52,7 +52,6 @@ def test_dev_holds_runtime() -> None:
     [
         ("runtime", "requirements.lock"),
         ("dev", "requirements-dev.lock"),
-        ("oauth", "requirements-dev.lock"),
         ("xlsx", "requirements-dev.lock"),
         ("uv", "requirements-uv.lock"),
     ],

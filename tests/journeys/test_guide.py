@@ -54,6 +54,7 @@ def test_every_command_of_the_guide_does_what_it_says(
 ) -> None:
     """From the key to the end of the sandbox; between two blocks a worker does its work."""
     settings.WEBHOOKS_TO_LOOPBACK = False
+    settings.OAUTH_TOKENS = True
     with looking_up(Purpose.SET_UP):
         firm = Organization.objects.get(name__startswith="Quillfeather")
     with acting_for(firm.id, write=True):
@@ -77,6 +78,8 @@ def test_every_command_of_the_guide_does_what_it_says(
         "'overdue'",
         "filed\n",
         "Wanting:",
+        "with a token: 200\n",
+        "unsupported_grant_type\n",
         "401\n",
     ):
         assert expected.lower() in whole.lower(), f"{expected}\n{whole}"
