@@ -20,6 +20,7 @@ from rules.judging import judge
 from rules.library import load
 from rules.lint import lint, parse_layer, published_layer
 from rules.measurement import measure
+from rules.planning import visit_plan
 from rules.presentation import requirement_json
 from rules.remarks import remarks
 
@@ -38,4 +39,5 @@ __all__ = [
     "remarks",
     "requirement_json",
     "requirements",
+    "visit_plan",
 ]

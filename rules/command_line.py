@@ -31,7 +31,9 @@ from rules.history import not_counted
 from rules.judging.findings import FIELDS, read_findings
 from rules.lint import lint_remarks
 from rules.model import RequirementSet
+from rules.planning.page import explain_plan
 from rules.shapes import NAMES, schema
+from rules.vocabulary import Activity
 
 
 class Output(NamedTuple):
@@ -90,6 +92,16 @@ def _judge(asked: argparse.Namespace) -> Output:
         held = rules.requirements(**document.opening(), on=on, layers=layers)
         answer = rules.judge(held, document.rest())
     return Output(explain_answer(answer) if asked.explain else answer)
+
+
+def _plan(asked: argparse.Namespace) -> Output:
+    document = read_document(asked.facts)
+    on, layers = _day(asked.on), read_layer_files(asked.override)
+    with document.refusing(), _laid(asked.override):
+        document.only()
+        held = rules.requirements(**document.opening(), on=on, layers=layers)
+    plan = rules.visit_plan(held, activity=asked.activity)
+    return Output(explain_plan(plan) if asked.explain else plan)
 
 
 def _duties(asked: argparse.Namespace) -> Output:
@@ -219,14 +231,22 @@ def _add_openings(verbs: Any) -> None:  # noqa: ANN401 - argparse keeps the type
     asked.add_argument("--on", required=True, metavar="YYYY-MM-DD")
     judge = verbs.add_parser("judge", help="what was found, against what applies")
     judge.add_argument("findings", metavar="FINDINGS.json")
+    plan = verbs.add_parser("plan", help="the form of a visit: what to heed, look at, measure, run")
+    plan.add_argument("facts", metavar="FACTS.json")
+    plan.add_argument("--on", required=True, metavar="YYYY-MM-DD")
+    activities = ", ".join(Activity)
+    plan.add_argument(
+        "--activity", required=True, choices=list(Activity), metavar="ACTIVITY", help=activities
+    )
     duties = verbs.add_parser("duties", help="what is owed, and by when")
     duties.add_argument("facts", metavar="FACTS.json")
     duties.add_argument("--history", required=True, metavar="HISTORY.json")
     duties.add_argument("--on", required=True, metavar="YYYY-MM-DD")
-    for parser, verb in ((asked, _requirements), (judge, _judge), (duties, _duties)):
+    given = ((asked, _requirements), (judge, _judge), (plan, _plan), (duties, _duties))
+    for parser, verb in given:
         _add_layers(parser)
         parser.set_defaults(verb=verb)
-    for parser in (asked, judge):
+    for parser in (asked, judge, plan):
         parser.add_argument("--explain", action="store_true", help="a page to read, not JSON")
     _add_compare(verbs)
 

@@ -3,19 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from textwrap import TextWrapper
 from typing import Any
 
 from rules.model import Citation, RequirementSet, Resolved
-from rules.vocabulary import Adoption, Band, Standing, VerdictWord
+from rules.pages import cited, listed, page, section, wrapped
+from rules.vocabulary import Adoption, Band, VerdictWord
 from rules.waiting import in_plain_words, to_be_told, waits_for
 from rules.wording import in_words, probability_in_words, said_before
 
-WIDTH = 96
-CAUTION = (
-    "This page speaks of requirements and of what was tested, not of the door as a whole. Local "
-    "code, the authority having jurisdiction and licensed practice decide."
-)
 _HEADINGS = {
     VerdictWord.DOES_NOT_CONFORM: "Does not conform",
     VerdictWord.INCONCLUSIVE: "Cannot be judged",
@@ -28,30 +23,24 @@ _BANDS = {
     Band.CONDITIONAL: "the limit lies within the uncertainty",
 }
 _NOT_READ = "Not read: the governing edition may ask more than stands here"
-_STANDINGS = {
-    Standing.VERIFIED: "read in the publisher's or the government's own text",
-    Standing.SECONDARY: "read in a secondary source, not in the publisher's own text",
-    Standing.FROM_MEMORY: "from memory, not read; advisory until somebody adopts it",
-    Standing.COMMON_PRACTICE: "custom of the trade, no source; advisory until somebody adopts it",
-}
 
 
 def explain_answer(answer: Mapping[str, Any]) -> str:
     """The page on one judged visit, from the answer of `judge`: worst first."""
     summary, library = answer["summary"], answer["library"]
     head = f"{answer['activity']} on {answer['on']}, {answer['jurisdiction']}"
-    return _page(
+    return page(
         [
             head,
             f"decision rule: {answer['decision_rule']}",
             "",
-            *_wrapped(summary["says"]),
-            *_list("To judge more, tell us", to_be_told(answer["verdicts"])),
-            *_section(_NOT_READ, map(_unread, summary["not_read"])),
+            *wrapped(summary["says"]),
+            *listed("To judge more, tell us", to_be_told(answer["verdicts"])),
+            *section(_NOT_READ, map(_unread, summary["not_read"])),
             *_grouped(answer["verdicts"]),
-            *_section("Advisory, outside the summary", map(_verdict, answer["advisory"])),
-            *_list("Applies, but this activity does not ask for it", summary["not_asked"]),
-            *_list(
+            *section("Advisory, outside the summary", map(_verdict, answer["advisory"])),
+            *listed("Applies, but this activity does not ask for it", summary["not_asked"]),
+            *listed(
                 "Sent, but no requirement here asks for it",
                 [f"{one['pointer']} {one['name']}" for one in answer["unmatched"]],
             ),
@@ -65,39 +54,19 @@ def explain_requirements(requirements: RequirementSet) -> str:
     unread = [item for item in requirements.items if item.requirement.states_a_gap]
     binding = [item for item in requirements.items if not item.advisory and item not in unread]
     advisory = [item for item in requirements.items if item.advisory and item not in unread]
-    return _page(
+    return page(
         [
             f"Requirements in {requirements.jurisdiction} on {requirements.on}",
-            *_section(_NOT_READ, map(_gap, unread)),
-            *_section("Binding", map(_requirement, binding)),
-            *_section("Advisory: shown apart, binds nobody by itself", map(_requirement, advisory)),
+            *section(_NOT_READ, map(_gap, unread)),
+            *section("Binding", map(_requirement, binding)),
+            *section("Advisory: shown apart, binds nobody by itself", map(_requirement, advisory)),
         ],
         f"digest {requirements.digest}",
     )
 
 
-def _page(lines: Iterable[str], digest: str) -> str:
-    return "\n".join([*lines, "", *_wrapped(CAUTION), "", digest, ""])
-
-
-def _wrapped(text: str, indent: int = 0) -> list[str]:
-    space = " " * indent
-    wrapper = TextWrapper(WIDTH, initial_indent=space, subsequent_indent=space)
-    return wrapper.wrap(text) or [""]
-
-
-def _section(heading: str, blocks: Iterable[list[str]]) -> list[str]:
-    lines = [line for block in blocks for line in ["", *block]]
-    return ["", heading, "-" * len(heading), *lines[1:]] if lines else []
-
-
-def _list(heading: str, names: list[str]) -> list[str]:
-    lines = [line for name in names for line in _wrapped(name, 2)]
-    return _section(heading, [lines] if lines else [])
-
-
 def _unread(gap: Mapping[str, str]) -> list[str]:
-    return [*_wrapped(gap["edition"], 2), *_wrapped(gap["title"], 4)]
+    return [*wrapped(gap["edition"], 2), *wrapped(gap["title"], 4)]
 
 
 # --- verdicts --------------------------------------------------------------------------------
@@ -112,43 +81,43 @@ def _grouped(verdicts: list[dict[str, Any]]) -> Iterator[str]:
             waiting.setdefault(waits_for(verdict) if unread else (), []).append(verdict)
         blocks = list(map(_verdict, waiting.pop((), [])))
         blocks += [_group(facts, waiting[facts]) for facts in sorted(waiting)]
-        yield from _section(f"{heading} ({len(of_word)})", blocks)
+        yield from section(f"{heading} ({len(of_word)})", blocks)
 
 
 def _group(facts: tuple[str, ...], verdicts: list[dict[str, Any]]) -> list[str]:
     """Those that wait for the same facts, in a few lines each."""
     wanted = "; ".join(map(in_plain_words, facts))
-    lines = _wrapped(f"Whether these apply, or what they ask, hangs on: {wanted}", 2)
+    lines = wrapped(f"Whether these apply, or what they ask, hangs on: {wanted}", 2)
     for verdict in verdicts:
-        lines += _wrapped(f"{verdict['title']}; {verdict['requirement']}", 4)
+        lines += wrapped(f"{verdict['title']}; {verdict['requirement']}", 4)
         if verdict["limit"]:
-            lines += _wrapped(f"Limit: {_bounds(verdict['limit'])}", 6)
-        lines += _wrapped(f"Source: {_cited(verdict['citation'], verdict['standing'])}", 6)
+            lines += wrapped(f"Limit: {_bounds(verdict['limit'])}", 6)
+        lines += wrapped(f"Source: {cited(verdict['citation'], verdict['standing'])}", 6)
     return lines
 
 
 def _verdict(verdict: Mapping[str, Any]) -> list[str]:
-    lines = [*_wrapped(verdict["title"], 2), *_wrapped(verdict["message"], 4)]
+    lines = [*wrapped(verdict["title"], 2), *wrapped(verdict["message"], 4)]
     if verdict["limit"] and not verdict["reading"]:
-        lines += _wrapped(f"Limit: {_bounds(verdict['limit'])}", 4)
+        lines += wrapped(f"Limit: {_bounds(verdict['limit'])}", 4)
     if verdict["reason"] and not waits_for(verdict):  # then the message names them
-        lines += _wrapped(f"Reason: {verdict['reason']}", 4)
+        lines += wrapped(f"Reason: {verdict['reason']}", 4)
     if verdict["probability_of_conformity"]:
         probability = probability_in_words(verdict["probability_of_conformity"])
-        lines += _wrapped(
+        lines += wrapped(
             f"Probability of conformity {probability}: {_BANDS[Band(verdict['band'])]}", 4
         )
     for part in (*verdict["times"], *verdict["notes"]):
-        lines += _wrapped(part["message"], 4)
+        lines += wrapped(part["message"], 4)
     if verdict["limit"] and verdict["limit"]["nominal"]:
-        lines += _wrapped(f"Usual: about {verdict['limit']['nominal']}", 4)
-    lines += _wrapped(f"Source: {_cited(verdict['citation'], verdict['standing'])}", 4)
+        lines += wrapped(f"Usual: about {verdict['limit']['nominal']}", 4)
+    lines += wrapped(f"Source: {cited(verdict['citation'], verdict['standing'])}", 4)
     lines += _carried(verdict["applied_edition"], verdict["citation"]["edition"])
     if verdict["adopted_by"]:
-        lines += _wrapped(f"Adopted by: {_cited(verdict['adopted_by'])}", 4)
+        lines += wrapped(f"Adopted by: {cited(verdict['adopted_by'])}", 4)
     steps = [(s["layer"], s["change"], s["since"], s["said_before"]) for s in verdict["lineage"]]
-    lines += _wrapped(f"Set by: {_steps(steps)}{_unrecorded(verdict['adoption'])}", 4)
-    return [*lines, *_wrapped(f"Protects {verdict['protects']}; {verdict['requirement']}", 4)]
+    lines += wrapped(f"Set by: {_steps(steps)}{_unrecorded(verdict['adoption'])}", 4)
+    return [*lines, *wrapped(f"Protects {verdict['protects']}; {verdict['requirement']}", 4)]
 
 
 def _bounds(limit: Mapping[str, Any]) -> str:
@@ -173,13 +142,6 @@ def _changed(layer: str, change: str, since: str | None, said: str | None) -> st
     return f"{words}, where before it said: {said}" if said else words
 
 
-def _cited(citation: Mapping[str, str], standing: str = "") -> str:
-    parts = [citation[key] for key in ("publication", "edition", "clause") if citation.get(key)]
-    note = f" ({citation['note']})" if citation.get("note") else ""
-    known = f"; {_STANDINGS[Standing(standing)]}" if standing else ""
-    return f"{', '.join(parts)}{note}{known}"
-
-
 def _carried(applied: str | None, read: str) -> list[str]:
     if not applied or applied == read:
         return []
@@ -187,7 +149,7 @@ def _carried(applied: str | None, read: str) -> list[str]:
         f"The edition {applied} governs here. We have not read its wording of this, and hold to "
         f"that of the edition {read}"
     )
-    return _wrapped(text, 4)
+    return wrapped(text, 4)
 
 
 def _unrecorded(adoption: str) -> str:
@@ -201,29 +163,28 @@ def _unrecorded(adoption: str) -> str:
 
 def _requirement(item: Resolved) -> list[str]:
     requirement = item.requirement
-    lines = [*_wrapped(requirement.title, 2), *_wrapped(in_words(requirement.spec), 4)]
+    lines = [*wrapped(requirement.title, 2), *wrapped(in_words(requirement.spec), 4)]
     if item.missing_facts:
         missing = "; ".join(map(in_plain_words, item.missing_facts))
-        lines += _wrapped(f"Whether it applies cannot be told without: {missing}", 4)
-    cited = _cited(_parts(requirement.citation), requirement.standing)
-    lines += _wrapped(f"Source: {cited}", 4)
+        lines += wrapped(f"Whether it applies cannot be told without: {missing}", 4)
+    lines += wrapped(f"Source: {cited(_parts(requirement.citation), requirement.standing)}", 4)
     lines += _carried(item.applied_edition, requirement.citation.edition)
     lines += _set_by(item)
     activities = ", ".join(sorted(requirement.required_in)).replace("_", " ")
     asked = f"Looked at in: {activities}" if activities else "No kind of visit has to look at it"
-    lines += _wrapped(asked, 4)
-    return [*lines, *_wrapped(f"Protects {requirement.protects}; {requirement.id}", 4)]
+    lines += wrapped(asked, 4)
+    return [*lines, *wrapped(f"Protects {requirement.protects}; {requirement.id}", 4)]
 
 
 def _gap(item: Resolved) -> list[str]:
     """What was not read, with no source: there is none."""
-    cited = item.requirement.citation
+    source = item.requirement.citation
     lines = _unread(
-        {"edition": f"{cited.publication}, {cited.edition}", "title": item.requirement.title}
+        {"edition": f"{source.publication}, {source.edition}", "title": item.requirement.title}
     )
     if item.missing_facts:
         missing = "; ".join(map(in_plain_words, item.missing_facts))
-        lines += _wrapped(f"Whether it governs cannot be told without: {missing}", 4)
+        lines += wrapped(f"Whether it governs cannot be told without: {missing}", 4)
     return [*lines, *_set_by(item)]
 
 
@@ -232,7 +193,7 @@ def _set_by(item: Resolved) -> list[str]:
         (step.layer, step.change, step.since.isoformat() if step.since else None, said)
         for step, said in zip(item.lineage, said_before(item), strict=True)
     ]
-    return _wrapped(f"Set by: {_steps(steps)}{_unrecorded(item.adoption)}", 4)
+    return wrapped(f"Set by: {_steps(steps)}{_unrecorded(item.adoption)}", 4)
 
 
 def _parts(citation: Citation) -> dict[str, str]:

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from rules.explain import CAUTION, explain_answer, explain_requirements
+from rules.explain import explain_answer, explain_requirements
 from rules.judging import judge
 from rules.model import (
     Citation,
@@ -17,6 +17,7 @@ from rules.model import (
     RetentionSpec,
     Spec,
 )
+from rules.pages import CAUTION
 from rules.vocabulary import Activity, Change, Governs, Meaning
 from rules.wording import in_words
 from tests.rules.hand_made import (
