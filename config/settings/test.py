@@ -1,5 +1,6 @@
 """Settings of the tests; the database under test is DATABASE_URL's, else SQLite in memory."""
 
+import os
 import tempfile
 
 from config.logs import logging_to
@@ -8,7 +9,7 @@ from config.settings.base import RATE_LIMITS, STORAGES
 
 SECRET_KEY = "tests-only-and-refused-in-production"  # noqa: S105
 ALLOWED_HOSTS = ["testserver", "127.0.0.1", "localhost"]
-_FILES = tempfile.mkdtemp(prefix="doors-tests-")
+_FILES = os.environ.get("TESTS_FILES") or tempfile.mkdtemp(prefix="doors-tests-")
 STORAGES["default"]["OPTIONS"] = {"location": f"{_FILES}/files"}
 STORAGES["staticfiles"] = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
 WHITENOISE_USE_FINDERS = True

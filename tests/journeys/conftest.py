@@ -1,12 +1,13 @@
-"""The invented town behind a live server, with the waiting work done in the test's own process."""
-
+"""The invented town, or the cast, behind a live server, and who does the waiting work."""
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import pytest
+from django.conf import settings
 from django.db import connection
 from pytest_django.fixtures import Settings
 from pytest_django.live_server_helper import LiveServer
@@ -15,6 +16,11 @@ from inspections.management.loading import load_town
 from inspections.management.narrator import Narrator
 from inspections.management.runner import run_until_idle, scans
 from inspections.management.stage import Stage
+from tests import worker
+from tests.cast import assemble
+
+if TYPE_CHECKING:
+    from tests.journeys.field import Field
 
 Found = TypeVar("Found")
 
@@ -51,6 +57,35 @@ def stage(
     stage = Stage(live_server.url, town.keys, Narrator(Heard()), until, tmp_path)
     yield stage
     stage.close()
+    _let_rows_go()
+
+
+@pytest.fixture(scope="session")
+def settle(
+    request: pytest.FixtureRequest,
+) -> Iterator[Callable[[], None]]:
+    """Have the waiting work done: on PostgreSQL by a real worker over Redis, else right here."""
+    if connection.vendor == "sqlite":
+        yield lambda: run_until_idle(scans())
+        return
+    request.getfixturevalue("django_db_setup")
+    address = request.getfixturevalue("live_server").url
+    files = settings.EMAIL_FILE_PATH.rpartition("/")[0]
+    with worker.started(request.getfixturevalue("redis_url"), address, files) as started:
+        yield started.until_idle
+
+
+@pytest.fixture
+def field(
+    transactional_db: None, live_server: LiveServer, settle: Callable[[], None]
+) -> Iterator[Field]:
+    """Everybody of the cast over HTTP, with an empty mailbox."""
+    from tests.journeys.field import field_at  # noqa: PLC0415 (models need the settings first)
+
+    mail = Path(settings.EMAIL_FILE_PATH)
+    shutil.rmtree(mail, ignore_errors=True)
+    with field_at(live_server.url, assemble(), settle, mail) as field:
+        yield field
     _let_rows_go()
 
 
