@@ -7,11 +7,9 @@ asks for it, and the problems from the table that the error handler uses.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Any, cast
+from typing import Any
 
-from django.conf import settings
 from drf_spectacular.extensions import (
-    OpenApiAuthenticationExtension,
     OpenApiSerializerExtension,
     OpenApiSerializerFieldExtension,
 )
@@ -20,15 +18,14 @@ from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.plumbing import get_doc
 from drf_spectacular.utils import OpenApiParameter
 
+from config.http.security import KEY
 from doors.api.base import TenantView
 from doors.api.deprecations import DEPRECATED, SUNSET, Deprecation
 from doors.api.etags import CONDITIONAL
 from doors.api.paging import CURSOR, schema_of_page
-from doors.api.permissions import KeyMayAct, needed_scope
 from doors.api.problems import MEDIA_TYPE, PROBLEMS, ProblemType, document
 from doors.api.replays import HEADER as IDEMPOTENCY_KEY
 from doors.api.replays import KEY_PATTERN, REPLAYED, idempotency_of
-from doors.models import EVERY_SCOPE
 
 SUCCESS = ["200", "201", "202"]
 ALWAYS = (400, 401, 403, 406, 429, 431, 500, 503)
@@ -84,44 +81,6 @@ _REPLAYED = OpenApiParameter(
     response=SUCCESS,
     description="Stands where this is the kept answer to an earlier, equal request.",
 )
-
-
-class KeyScheme(OpenApiAuthenticationExtension):
-    """How the key is described; being defined is enough to be found."""
-
-    target_class = "doors.api.authentication.KeyAuthentication"
-    name = ["key", "token"]
-
-    def get_security_definition(self, auto_schema: AutoSchema) -> list[dict[str, object]]:
-        """Return the security schemes, in the order of `name`; tokens where switched on."""
-        key: dict[str, object] = {
-            "type": "http",
-            "scheme": "bearer",
-            "description": "A key of your organization, shown once when it was made.",
-        }
-        return [key, _token_scheme()] if settings.OAUTH_TOKENS else [key]
-
-    def get_security_requirement(self, auto_schema: AutoSchema) -> list[dict[str, list[str]]]:
-        """Return what an operation asks for: a key, or else a token with the scope."""
-        if not settings.OAUTH_TOKENS:
-            return [{"key": []}]
-        view = cast("TenantView", auto_schema.view)
-        guarded = any(isinstance(each, KeyMayAct) for each in view.get_permissions())
-        scopes = [needed_scope(view, auto_schema.method)] if guarded else []
-        return [{"key": []}, {"token": scopes}]
-
-
-def _token_scheme() -> dict[str, object]:
-    scopes = {
-        scope: ("Read " if scope.endswith("read") else "Write ") + scope.partition(":")[0]
-        for scope in sorted(EVERY_SCOPE)
-    }
-    address = f"{settings.PUBLIC_URL}/oauth/token"
-    return {
-        "type": "oauth2",
-        "description": "A key exchanged for a token of ten minutes: the client is the key.",
-        "flows": {"clientCredentials": {"tokenUrl": address, "scopes": scopes}},
-    }
 
 
 class TextExtension(OpenApiSerializerFieldExtension):
@@ -234,7 +193,7 @@ def add_problems(
 
 def _possible(path: str, method: str, operation: dict[str, Any]) -> set[int]:
     found = set(ALWAYS)
-    if {"key": []} not in operation.get("security", ()):
+    if KEY not in operation.get("security", ()):
         found -= set(FOR_KEYS)
     if "requestBody" in operation:
         found |= set(WITH_BODY)
