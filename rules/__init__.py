@@ -21,6 +21,8 @@ from rules.library import load
 from rules.lint import lint, parse_layer, published_layer
 from rules.measurement import measure
 from rules.planning import visit_plan
+from rules.planning.retests import retest_scope
+from rules.practice.parts import parts
 from rules.presentation import requirement_json
 from rules.remarks import remarks
 
@@ -35,9 +37,11 @@ __all__ = [
     "load",
     "measure",
     "parse_layer",
+    "parts",
     "published_layer",
     "remarks",
     "requirement_json",
     "requirements",
+    "retest_scope",
     "visit_plan",
 ]

@@ -11,7 +11,8 @@ from rules.errors import UnknownNameError
 _FOLDER = files("rules") / "schemas"
 NAMES = (
     *("facts", "findings", "history", "trace", "override", "compared"),  # what is taken
-    *("requirements", "verdicts", "duties", "measurement", "lint", "comparison", "plan"),  # given
+    *("requirements", "verdicts", "duties", "measurement", "lint", "comparison"),  # what is given
+    *("plan", "retest"),
 )
 
 

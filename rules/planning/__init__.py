@@ -22,6 +22,7 @@ from rules.pages import CAUTION
 from rules.planning.cautions import cautions
 from rules.planning.forms import Item, looked_at, measured, observed
 from rules.planning.items import Asked, asked_in, source
+from rules.planning.names import name_of
 from rules.planning.order import order
 from rules.predicates import Facts
 from rules.vocabulary import Activity
@@ -118,14 +119,6 @@ def _may_stay(items: list[Item]) -> Iterator[dict[str, str]]:
             name = name_of(item.resolved)
             why = order().untested.get(name, _NO_REASON)
             yield {"requirement": requirement.id, "name": name, "because": why}
-
-
-def name_of(resolved: Resolved) -> str:
-    """The check, the quantity or the sequence that a requirement asks for; empty for another."""
-    match resolved.requirement.spec:
-        case CheckSpec(check=name) | LimitSpec(quantity=name) | SequenceSpec(sequence=name):
-            return name
-    return ""
 
 
 def _not_asked(requirements: RequirementSet, items: list[Item]) -> list[str]:

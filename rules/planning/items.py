@@ -42,14 +42,14 @@ def asked_in(resolved: Resolved, activity: Activity) -> Asked | None:
     offered = not requirement.required_in and activity is not Activity.OPERATION_TEST
     if not (named or offered):
         return None
-    if _by_its_own_instructions(resolved):
+    if by_its_own_instructions(resolved):
         return Asked.PER_DOOR
     if resolved.advisory:
         return Asked.ADVISORY
     return Asked.REQUIRED if named else None
 
 
-def _by_its_own_instructions(resolved: Resolved) -> bool:
+def by_its_own_instructions(resolved: Resolved) -> bool:
     """Whether the number is theirs to give, given or not, and no other text asks for it."""
     spec = resolved.requirement.spec
     if isinstance(spec, LimitSpec) and spec.supplied_per_door and limit_of(spec) is None:
