@@ -17,6 +17,7 @@ from inspections.api import (
     sandboxes,
     seals,
     submittals,
+    untested,
     visits,
     webhooks,
 )
@@ -25,6 +26,7 @@ urlpatterns = [
     path("places/<str:code>/requirements", requirements.PlaceRequirementsView.as_view()),
     path("openings/<uuid:opening_id>/requirements", requirements.RequirementsView.as_view()),
     path("measurements", measurements.MeasurementsView.as_view()),
+    path("untested", untested.UntestedView.as_view()),
     path("visits", visits.VisitsView.as_view()),
     path("visits/batch", batches.VisitBatchView.as_view()),
     path("visits/<uuid:visit_id>", visits.VisitView.as_view()),
@@ -51,6 +53,7 @@ urlpatterns = [
     path("notices", notices.NoticesView.as_view()),
     path("authority-reads", authority_reads.AuthorityReadsView.as_view()),
     path("submittals", submittals.SubmittalsView.as_view()),
+    path("submittals/untested", untested.FiledUntestedView.as_view()),
     path("submittals/changes", submittals.SubmittalChangesView.as_view()),
     path("submittals/<uuid:submittal_id>", submittals.SubmittalView.as_view()),
     path("submittals/<uuid:submittal_id>/file", submittals.SubmittalFileView.as_view()),

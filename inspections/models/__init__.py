@@ -5,6 +5,7 @@ from inspections.models.duties import Duty
 from inspections.models.notices import Notice, Owing, Stage
 from inspections.models.reported_visits import ReportedOutcome, ReportedVisit
 from inspections.models.submittals import FeedChange, FeedHead, Filing, ReadLine, Submittal
+from inspections.models.untested import FrozenUntestedItem, Silence, SilentRow, UntestedItem
 from inspections.models.visits import Activity, Reading, Verdict, Visit
 from inspections.models.webhooks import (
     EventType,
@@ -22,6 +23,7 @@ __all__ = [
     "FeedChange",
     "FeedHead",
     "Filing",
+    "FrozenUntestedItem",
     "InterimMeasure",
     "Notice",
     "Owing",
@@ -30,8 +32,11 @@ __all__ = [
     "Repair",
     "ReportedOutcome",
     "ReportedVisit",
+    "Silence",
+    "SilentRow",
     "Stage",
     "Submittal",
+    "UntestedItem",
     "Verdict",
     "Visit",
     "Webhook",

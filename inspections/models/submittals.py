@@ -21,7 +21,7 @@ _OF_FILING = (
     " AND f.submittal_id = {table}.submittal_id AND f.authority_id = {table}.authority_id"
     " AND f.author_id = {table}.author_id)"
 )
-_READABLE = (
+READABLE = (
     "EXISTS (SELECT 1 FROM inspections_filing f WHERE f.submittal_id = {table}.submittal_id"
     f" AND f.authority_id = {ORGANIZATION})"
 )
@@ -169,7 +169,7 @@ class ReadLine(SiteRow):
         read=(
             f"authority_id = {ORGANIZATION} OR {in_sight('history')} OR {in_own_time('read_at')}"
         ),
-        write=f"authority_id = {ORGANIZATION} AND {_READABLE}",
+        write=f"authority_id = {ORGANIZATION} AND {READABLE}",
         homes=(("submittal_id", "inspections_submittal"),),
         append_only=True,
     )

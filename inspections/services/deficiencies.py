@@ -19,6 +19,7 @@ from doors.selectors.visible import visible
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.tenancy import current
 from inspections.models import Activity, Deficiency, InterimMeasure, Repair, Visit
+from inspections.selectors.untested import subject_of
 from inspections.services.duties import settle_duties
 from inspections.services.happenings import of_deficiency, tell
 from inspections.states import DEFICIENCY, move
@@ -90,15 +91,8 @@ def _by_subject(visit: Visit) -> dict[str, list[dict[str, str]]]:
     grouped: dict[str, list[dict[str, str]]] = {}
     for verdict in visit.judgement["verdicts"]:
         if verdict["verdict"] != "not_applicable":
-            grouped.setdefault(_subject(verdict), []).append(verdict)
+            grouped.setdefault(subject_of(verdict), []).append(verdict)
     return grouped
-
-
-def _subject(verdict: dict[str, str]) -> str:
-    for sort in ("quantity", "check", "sequence"):
-        if verdict.get(sort):
-            return f"{sort}:{verdict[sort]}"
-    return f"requirement:{verdict['requirement']}"
 
 
 def _found(

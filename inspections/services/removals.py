@@ -8,10 +8,12 @@ from doors.services.ledger import LedgerLine, write_ledger
 from inspections.models import Deficiency
 from inspections.services.deficiencies import STANDING, withdraw
 from inspections.services.happenings import of_deficiency, tell
+from inspections.services.untested import forget_untested
 
 
 def close_as_removed(*, opening: Opening) -> None:
     """Close every standing deficiency of a removed opening, naming the authority's reference."""
+    forget_untested(opening=opening)
     standing = Deficiency.objects.select_for_update().filter(
         opening_id=opening.id, state__in=STANDING
     )

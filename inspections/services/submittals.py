@@ -31,6 +31,7 @@ from inspections.selectors.packets import packet_document
 from inspections.services.feeds import enter_feed
 from inspections.services.happenings import Happening, tell
 from inspections.services.owings import owe
+from inspections.services.untested import freeze_untested
 from inspections.states import FILING, move
 
 
@@ -66,6 +67,7 @@ def assemble_submittal(job: Job) -> Mapping[str, Any]:
         counts=document["counts"]
         | {"says": document["coverage"]["says"], "exceptions": _exceptions(document)},
     )
+    freeze_untested(submittal=submittal, document=document)
     digests = {"content_sha256": digest, "file_sha256": file_sha256}
     line = LedgerLine("submittal_assembled", submittal.id, site.id, digests)
     write_ledger(custodian_id=sight.custodian_id, lines=[line])

@@ -28,6 +28,7 @@ from inspections.services.duties import settle_duties
 from inspections.services.findings import judged_findings
 from inspections.services.happenings import Happening, of_deficiency, tell
 from inspections.services.owings import owe
+from inspections.services.untested import settle_untested
 from rules.quantities import quantity, rounded
 
 CLOCK_SLACK = timedelta(minutes=5)  # how far a telephone's clock may run ahead of ours
@@ -80,6 +81,7 @@ def _record(
     Reading.objects.bulk_create(_readings(visit, judged.measured))
     followed = follow_visit(visit)
     settle_duties(opening=opening)
+    settle_untested(opening=opening, visit=visit)
     _owe(visit, opening, followed)
     _tell(visit, custodian_id, followed)
     _enter(visit, custodian_id, followed)
