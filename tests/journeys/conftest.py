@@ -1,4 +1,5 @@
 """The invented town, or the cast, behind a live server, and who does the waiting work."""
+
 from __future__ import annotations
 
 import shutil
