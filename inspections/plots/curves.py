@@ -9,20 +9,24 @@ from itertools import groupby
 from inspections.plots.axes import BOTTOM, LEFT, SIZE, TOP, Area, axis, date_axis, frame
 from inspections.plots.picture import (
     CURVE,
+    FORECAST,
     LIMIT,
     MARK,
+    SEEN,
     TREND,
     XY,
     Dot,
     Label,
     Line,
     Note,
+    Pen,
     Picture,
     Shape,
 )
 from inspections.plots.traces import (
     LimitLine,
     PlotError,
+    Point,
     Series,
     Trace,
     day,
@@ -52,6 +56,7 @@ def trace_picture(trace: Trace, *, width: float, height: float) -> Picture:
     """
     samples = _samples(trace)
     levels = [limit for limit in trace.limits if not _is_slope(limit, trace)]
+    levels += [line for line in trace.seen if not _is_slope(line, trace)]
     values = [value for _, value in samples] + [_converted(limit, trace.unit) for limit in levels]
     area = Area(
         width,
@@ -62,10 +67,10 @@ def trace_picture(trace: Trace, *, width: float, height: float) -> Picture:
     shapes: list[Shape] = [
         *frame(area, across="time (s)", up=f"{_NAMES[trace.kind]} ({trace.unit})"),
         Line(_thinned([area.at(*sample) for sample in samples]), CURVE),
-        *_limit_shapes(area, trace.limits, trace, samples),
-        *_mark_shapes(area, trace),
+        *_line_shapes(area, trace, samples),
+        *_mark_shapes(area, numbers([mark.t for mark in trace.marks], "/marks")),
     ]
-    notes = (*_mark_notes(trace), *_limit_notes(trace.limits))
+    notes = (*_mark_notes(trace), *_seen_notes(trace), *_limit_notes(trace.limits))
     return Picture(width, height, TITLES[trace.kind], tuple(shapes), notes)
 
 
@@ -78,22 +83,39 @@ def series_picture(series: Series, *, width: float, height: float) -> Picture:
     ]
     if not days:
         raise PlotError("/points: a series needs at least one reading")
-    trend = [(day(end.on, "/trend"), number(end.value, "/trend")) for end in series.trend or ()]
+    ends = [_ends(series.trend), _ends(series.forecast)]
+    broken = [day(each.on, "/breaks") for each in series.breaks]
     levels = [_converted(limit, series.unit) for limit in series.limits]
+    drawn = [end for line in ends for end in line]
     area = Area(
         width,
         height,
-        across=date_axis([*days, *(on for on, _ in trend)]),
-        up=axis([*values, *levels, *(value for _, value in trend)], steps=4, from_zero=True),
+        across=date_axis([*days, *broken, *(on for on, _ in drawn)]),
+        up=axis([*values, *levels, *(value for _, value in drawn)], steps=4, from_zero=True),
     )
     points = [area.at(*pair) for pair in sorted(zip(days, values, strict=True))]
     shapes: list[Shape] = [
         *frame(area, across="date", up=f"reading ({series.unit})"),
-        *(Dot(point, 1.8) for point in points),
-        *([Line(tuple(area.at(*end) for end in trend), TREND)] if trend else []),
-        *(shape for i, level in enumerate(levels) for shape in _level(area, level, _letter(i))),
+        *(Dot(point, 1.0 if n < series.before else 1.8) for n, point in enumerate(points)),
+        *(
+            Line(tuple(area.at(*end) for end in line), pen)
+            for line, pen in zip(ends, (TREND, FORECAST), strict=True)
+            if line
+        ),
+        *(
+            shape
+            for i, level in enumerate(levels)
+            for shape in _level(area, level, _letter(i), LIMIT)
+        ),
+        *_mark_shapes(area, broken),
     ]
-    return Picture(width, height, series.title, tuple(shapes), _limit_notes(series.limits))
+    breaks = (Note(str(n + 1), each.on, each.words) for n, each in enumerate(series.breaks))
+    notes = (*breaks, *_limit_notes(series.limits))
+    return Picture(width, height, series.title, tuple(shapes), notes)
+
+
+def _ends(line: Sequence[Point] | None) -> list[tuple[float, float]]:
+    return [(day(end.on, "/trend"), number(end.value, "/trend")) for end in line or ()]
 
 
 def _samples(trace: Trace) -> list[tuple[float, float]]:
@@ -124,20 +146,25 @@ def _converted(limit: LimitLine, symbol: str) -> float:
     return float(limit_in(limit, known_unit(symbol)))
 
 
-def _limit_shapes(
-    area: Area, limits: Sequence[LimitLine], trace: Trace, samples: Sequence[tuple[float, float]]
+def _line_shapes(
+    area: Area, trace: Trace, samples: Sequence[tuple[float, float]]
 ) -> Iterator[Shape]:
-    for index, limit in enumerate(limits):
-        if _is_slope(limit, trace):
-            yield from _slope(area, _start(limit, samples), _speed(limit, trace, samples), index)
+    """What was seen under its number, after those of the marks; each limit under its letter."""
+    seen = [(str(len(trace.marks) + n + 1), line, SEEN) for n, line in enumerate(trace.seen)]
+    limits = [(_letter(n), line, LIMIT) for n, line in enumerate(trace.limits)]
+    for sign, line, pen in (*seen, *limits):
+        if _is_slope(line, trace):
+            speed = _speed(line, trace, samples)
+            yield from _slope(area, _start(line, samples), speed, sign, pen)
         else:
-            yield from _level(area, _converted(limit, trace.unit), _letter(index))
+            yield from _level(area, _converted(line, trace.unit), sign, pen)
 
 
-def _level(area: Area, level: float, letter: str) -> Iterator[Shape]:
+def _level(area: Area, level: float, sign: str, pen: Pen) -> Iterator[Shape]:
     end = area.at(area.across.high, level)
-    yield Line((area.at(area.across.low, level), end), LIMIT)
-    yield Label((end[0] + 4, end[1] - SIZE * 0.35), letter, SIZE, bold=True)
+    yield Line((area.at(area.across.low, level), end), pen)
+    aside = 4 if pen is LIMIT else 10  # so that a limit and a value at it keep their signs apart
+    yield Label((end[0] + aside, end[1] - SIZE * 0.35), sign, SIZE, bold=True)
 
 
 def _start(limit: LimitLine, samples: Sequence[tuple[float, float]]) -> tuple[float, float]:
@@ -152,7 +179,9 @@ def _speed(limit: LimitLine, trace: Trace, samples: Sequence[tuple[float, float]
     return math.copysign(float(size), samples[-1][1] - _start(limit, samples)[1])
 
 
-def _slope(area: Area, start: tuple[float, float], speed: float, index: int) -> Iterator[Shape]:
+def _slope(
+    area: Area, start: tuple[float, float], speed: float, sign: str, pen: Pen
+) -> Iterator[Shape]:
     """A line of constant speed up to where it leaves the area."""
     t, position = start
     edge = area.up.high if speed > 0 else area.up.low
@@ -162,17 +191,17 @@ def _slope(area: Area, start: tuple[float, float], speed: float, index: int) -> 
     if until <= t:
         return
     reached = position + speed * (until - t)
-    yield Line((area.at(t, position), area.at(until, reached)), LIMIT)
+    yield Line((area.at(t, position), area.at(until, reached)), pen)
     x, y = area.at(until, reached)
     drop = SIZE if y > area.height / 2 else -2.0
-    yield Label((x + 4, y - drop), _letter(index), SIZE, bold=True)
+    yield Label((x + 4, y - drop), sign, SIZE, bold=True)
 
 
-def _mark_shapes(area: Area, trace: Trace) -> Iterator[Shape]:
+def _mark_shapes(area: Area, moments: Sequence[float]) -> Iterator[Shape]:
     """A dotted line a mark, its number above the area; close numbers stand one above another."""
     top = area.height - TOP
     ends = [-math.inf] * _MARK_ROWS
-    for index, at in sorted(_mark_times(trace), key=lambda item: item[1]):
+    for index, at in sorted(enumerate(moments), key=lambda item: item[1]):
         x = min(max(area.x(at), LEFT), area.x(area.across.high))
         row = next((row for row, end in enumerate(ends) if x - end >= _MARK_GAP), index % 2)
         ends[row] = x
@@ -181,13 +210,14 @@ def _mark_shapes(area: Area, trace: Trace) -> Iterator[Shape]:
         yield Label((x, base), str(index + 1), SIZE, "middle", bold=True)
 
 
-def _mark_times(trace: Trace) -> list[tuple[int, float]]:
-    return list(enumerate(numbers([mark.t for mark in trace.marks], "/marks")))
-
-
 def _mark_notes(trace: Trace) -> Iterator[Note]:
     for index, mark in enumerate(trace.marks):
         yield Note(str(index + 1), f"{mark.t} s", mark.words)
+
+
+def _seen_notes(trace: Trace) -> Iterator[Note]:
+    for index, line in enumerate(trace.seen, len(trace.marks) + 1):
+        yield Note(str(index), f"{line.value} {line.unit}", line.words)
 
 
 def _limit_notes(limits: Sequence[LimitLine]) -> tuple[Note, ...]:

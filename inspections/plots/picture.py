@@ -25,7 +25,9 @@ GRID = Pen(0.25, grey=0.78)
 CURVE = Pen(1.0)
 LIMIT = Pen(0.9, grey=0.15, dashes=(5, 2.5))
 MARK = Pen(0.4, grey=0.3, dashes=(1, 1.6))
+SEEN = Pen(0.5, grey=0.4, dashes=(6, 1.5, 1, 1.5))
 TREND = Pen(0.6, grey=0.3, dashes=(2, 1.5))
+FORECAST = Pen(0.5, grey=0.45, dashes=(0.8, 2.2))
 
 
 @dataclass(frozen=True, slots=True)

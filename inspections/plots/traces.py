@@ -44,7 +44,8 @@ class LimitLine(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class Trace(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """Samples over time: `t` in seconds, `values` in `unit`. `measured` is what was computed.
+    """Samples over time: `t` in seconds, `values` in `unit`. `measured` is what was computed, and
+    `seen` those of it that are a level or a slope of the curve.
 
     A trace whose samples are missing is told, not drawn.
     """
@@ -55,6 +56,7 @@ class Trace(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     values: list[str] = []
     marks: list[Mark] = []
     limits: list[LimitLine] = []
+    seen: list[LimitLine] = []
     measured: dict[str, Any] = {}
 
 
@@ -65,11 +67,19 @@ class Point(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     value: str
 
 
+class Day(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A civil date (ISO 8601), and what was on it in words."""
+
+    on: str
+    words: str
+
+
 class Series(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """Readings of one quantity of one door over the years, in one unit.
 
     `trend` holds the two ends of the fitted line, and `says` what it means in words, where a trend
-    was computed.
+    was computed; `forecast` the line's way on from its end. `breaks` are the days from which on
+    readings are not comparable with those before; of these the first `before` are.
     """
 
     quantity: str
@@ -78,6 +88,9 @@ class Series(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     points: list[Point]
     limits: list[LimitLine] = []
     trend: tuple[Point, Point] | None = None
+    forecast: tuple[Point, Point] | None = None
+    breaks: list[Day] = []
+    before: int = 0
     says: str = ""
 
 

@@ -12,6 +12,8 @@ _COLUMN = {"travel": "position", "force": "force", "battery": "volts"}
 _SECONDS = unit("s")
 _PLACES = 4  # decimals of a time that is drawn
 _STARTS = "starts to close"
+_MEAN_SPEED = "closing_speed"
+_SPACES = str.maketrans("_", " ")
 
 
 def drawn_trace(
@@ -35,6 +37,7 @@ def drawn_trace(
         "values": [str(sample[1]) for sample in pairs],
         "marks": [*_marks(moments), *_pauses(measured)],
         "limits": list(_limits(measured, verdicts, units[column], moments.get(_STARTS))),
+        "seen": list(_seen(measured, units[column], moments.get(_STARTS))),
         "measured": {r["quantity"]: f"{r['value']} {r['unit']}" for r in measured["readings"]},
     }
 
@@ -82,6 +85,23 @@ def _limits(
         if drawn is own or slope:
             since = {"from_t": rounded(starts, _PLACES)} if slope and starts is not None else {}
             yield from (line | since for line in _lines(limit))
+
+
+def _seen(
+    measured: dict[str, Any], symbol: str, starts: Fraction | None
+) -> Iterator[dict[str, str]]:
+    """What was computed that is a level of the curve; the mean speed is its slope."""
+    own = unit(symbol).dimension
+    levels = own in {Dimension.FORCE, Dimension.VOLTAGE}  # a length is not where the edge stood
+    for reading in measured["readings"]:
+        if not reading.get("value"):
+            continue
+        line = {name: reading[name] for name in ("value", "unit")}
+        words = {"words": reading["quantity"].translate(_SPACES)}
+        if levels and unit(reading["unit"]).dimension is own:
+            yield words | line
+        elif reading["quantity"] == _MEAN_SPEED and starts is not None:
+            yield words | line | {"from_t": rounded(starts, _PLACES)}
 
 
 def _lines(limit: dict[str, Any]) -> Iterator[dict[str, str]]:

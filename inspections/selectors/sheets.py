@@ -15,9 +15,12 @@ from inspections.models import Activity, Deficiency, Duty, InterimMeasure, Visit
 from inspections.selectors.deficiencies import is_guarded, with_measures
 from inspections.selectors.drawings import drawn_trace
 from inspections.selectors.duties import duty_state
+from inspections.selectors.trend_drawings import drawn_series
+from inspections.selectors.trends import trends_of
 from inspections.selectors.visits import standing_visits
 
 FULL = {Activity.PERIODIC_INSPECTION.value, Activity.ACCEPTANCE_TEST.value}
+_A_COURSE = 3  # readings from which a person would rather look than read
 _RATINGS = ("fire_rating", "smoke_rated", "label")
 
 
@@ -38,6 +41,7 @@ def opening_sheet(opening: Opening, site: Site) -> dict[str, Any]:
         "duties": [_duty(d, today) for d in _duties(opening)],
         "visits": [_visit(v) for v in _telling(opening, deficiencies)],
         "deficiencies": [_deficiency(d, site) for d in deficiencies],
+        "series": [drawn_series(t) for t in trends_of(opening) if len(t.points) >= _A_COURSE],
     }
 
 

@@ -5,11 +5,15 @@ W-numbers are those of the project's table of worked examples.
 
 from __future__ import annotations
 
+from datetime import date, timedelta
+from typing import Any
+
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
+import rules
 from rules.measurement.trend import Trend, trend_of
 
 W19 = [10.0, 10, 10, 5, 10, 20, 18, 17, 15, 24, 15]
@@ -121,3 +125,34 @@ def test_the_variance_with_ties_agrees_with_scipy(values: list[int], together: i
     trend = known(times, numbers)
     asymptotic = stats.kendalltau(times, numbers, method="asymptotic").pvalue
     assert 2 * stats.norm.sf(abs(trend.score) / trend.variance**0.5) == pytest.approx(asymptotic)
+
+
+@settings(deadline=None)
+@given(st.lists(st.integers(100, 250), min_size=6, max_size=20), st.integers(20, 120))
+def test_a_dated_series_crosses_where_scipys_line_does(tenths: list[int], apart: int) -> None:
+    """Readings of a force by day: slope a year and the day on which the limit of 30 lbf is
+    crossed, by SciPy's theilslopes over the same days.
+    """
+    first = date(2020, 1, 6)
+    days = [first + timedelta(days=n * apart) for n in range(len(tenths))]
+    values = [n / 10 for n in tenths]
+    answer: Any = rules.measure(
+        {
+            "kind": "series",
+            "quantity": "set_in_motion_force",
+            "unit": "lbf",
+            "points": [
+                {"on": day.isoformat(), "value": str(value)}
+                for day, value in zip(days, values, strict=True)
+            ],
+            "high": {"value": "30", "unit": "lbf"},
+        }
+    )
+    line = stats.theilslopes(values, [float(day.toordinal()) for day in days])
+    assert float(answer["trend"]["slope"]) == pytest.approx(line.slope * 365.2425, rel=1e-5)
+    crosses = answer["forecasts"][0]["crosses"]
+    reached = (30 - line.intercept) / line.slope if line.slope > 0 else float("inf")
+    if reached > date.max.toordinal() - 1:
+        assert crosses is None
+    else:
+        assert abs(date.fromisoformat(crosses).toordinal() - reached) <= 1

@@ -194,6 +194,10 @@ def _records() -> Iterator[Call]:
         yield call("GET", f"/v1/untested?{place}={{{place}}}", **BOTH)
     yield call("GET", "/v1/untested?owner={organization}", **BOTH)
     yield call("POST", "/v1/measurements", {"trace": TRACE}, **ALL)
+    yield call("GET", "/v1/visits/{drawn_visit}/traces/0/plot", **BOTH)
+    trends = "/v1/openings/{opening}/trends"
+    for part in ("", "/set_in_motion_force", "/set_in_motion_force/plot"):
+        yield call("GET", f"{trends}{part}", **BOTH)
     yield call("GET", "/v1/duties", **BOTH)
     yield call("GET", "/v1/duties?site={site}", **BOTH)
     yield call("GET", "/v1/duties/calendar", **BOTH)

@@ -49,6 +49,11 @@ from tests.clients import client_of, member_of
 from tests.doors.pictures import png
 from tests.inspections.test_duties import QUARTERLY
 
+PUSH = {  # on a leaf, by a gauge
+    "kind": "force",
+    "units": {"t": "s", "force": "lbf"},
+    "samples": [["0", "0"], ["0.5", "12"], ["1", "20"], ["1.5", "8"], ["2", "8"]],
+}
 EVERYTHING = ["owner", "inspector", "repairer", "authority"]
 
 
@@ -67,6 +72,7 @@ def fill(cast: Cast) -> dict[str, Any]:
     """
     with acting_for(cast.firm.id, write=True):
         made = visit(cast.opening, findings(("set_in_motion_force", "33.4", "lbf")))
+        drawn = visit(cast.opening, findings(traces=[PUSH]), activity="operation_test")
         deficiency = Deficiency.objects.get().id
     submittal, job = _assembled(cast)
     with acting_for(cast.firm.id, write=True):
@@ -87,6 +93,7 @@ def fill(cast: Cast) -> dict[str, Any]:
         "site": cast.site.id,
         "opening": cast.opening.id,
         "visit": made.id,
+        "drawn_visit": drawn.id,
         "deficiency": deficiency,
         "job": job,
         "submittal": submittal,
