@@ -23,6 +23,7 @@ from rules.measurement import measure
 from rules.planning import visit_plan
 from rules.planning.retests import retest_scope
 from rules.practice.parts import parts
+from rules.practice.signs import signs
 from rules.presentation import requirement_json
 from rules.remarks import remarks
 
@@ -43,5 +44,6 @@ __all__ = [
     "requirement_json",
     "requirements",
     "retest_scope",
+    "signs",
     "visit_plan",
 ]

@@ -12,7 +12,7 @@ _FOLDER = files("rules") / "schemas"
 NAMES = (
     *("facts", "findings", "history", "trace", "override", "compared"),  # what is taken
     *("requirements", "verdicts", "duties", "measurement", "lint", "comparison"),  # what is given
-    *("plan", "retest"),
+    *("plan", "retest", "signs"),
 )
 
 
