@@ -14,6 +14,7 @@ from django.utils.module_loading import import_string
 class Event(StrEnum):
     """What happened here that somebody above depends on."""
 
+    OPENINGS_ADDED = "openings_added"  # site=Site, facts=list[OpeningFacts], one of each opening
     OPENING_CHANGED = "opening_changed"  # opening=Opening
     CUSTODY_PASSED = "custody_passed"  # site=Site, begins_on=date
     PLACES_CHANGED = "places_changed"  # site=Site, begins_on=date

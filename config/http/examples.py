@@ -190,6 +190,7 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "date_order": "mdy",
         "dry_run": True,
     },
+    "withdraw_import": {"reason": "the wrong building's table"},
     "report_visit": {
         "opening": NAMED["opening"],
         "client_ref": "binder 2024, sheet 12",

@@ -3,6 +3,7 @@
 from typing import Any
 
 REACTIONS = {
+    "openings_added": ["inspections.services.duties.begin_duties"],
     "opening_changed": ["inspections.services.duties.settle_duties"],
     "opening_removed": ["inspections.services.removals.close_as_removed"],
     "grant_changed": ["inspections.services.happenings.tell_of_grant"],
@@ -12,6 +13,7 @@ REACTIONS = {
 }
 JOBS = {  # kind of long work -> the function that does it, given the job
     "import_table": "doors.services.imports.import_table",
+    "withdraw_import": "doors.services.import_withdrawals.take_back_next",
     "write_export": "doors.services.exports.write_export",
     "answer_in_sandbox": "inspections.services.sandboxes.answer_in_sandbox",
     "assemble_submittal": "inspections.services.submittals.assemble_submittal",

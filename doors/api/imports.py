@@ -24,6 +24,7 @@ from doors.errors import NotVisibleError
 from doors.models import KEEPERS, Import, ImportRow
 from doors.services.cells import DATE_ORDERS
 from doors.services.import_kinds import kind_of_import
+from doors.services.import_withdrawals import withdraw_import
 from doors.services.imports import CHUNK, MOST_IN_A_CHUNK, ask_for_import, import_by_id
 from doors.services.records import csv_lines
 from doors.services.tables import SEPARATORS
@@ -97,6 +98,10 @@ class CountsOut(serializers.Serializer):
     held_back = serializers.IntegerField(
         help_text="Good rows in a chunk with a bad one.", required=False
     )
+    taken_back = serializers.IntegerField(help_text="Things taken back.", required=False)
+    kept = serializers.IntegerField(
+        help_text="Things that could not be taken back.", required=False
+    )
 
 
 class ImportOut(serializers.Serializer):
@@ -113,9 +118,18 @@ class ImportOut(serializers.Serializer):
     )
     dry_run = serializers.BooleanField(help_text="Whether nothing of it is stored.")
     follows = serializers.UUIDField(allow_null=True, help_text="The dry run it follows.")
+    withdraws = serializers.UUIDField(
+        allow_null=True, help_text="The import of which it takes back what that made."
+    )
     counts = CountsOut(help_text="So far; whole once the job is done.")
     job = JobOut(help_text="How far it is.")
     created_at = serializers.DateTimeField(help_text="When it was asked for.")
+
+
+class ImportWithdrawalIn(StrictSerializer):
+    """Why what an import made is taken back."""
+
+    reason = TextField(max_length=500, help_text="Stands in the record of each thing.")
 
 
 class RowProblemOut(serializers.Serializer):
@@ -123,7 +137,7 @@ class RowProblemOut(serializers.Serializer):
 
     column = serializers.CharField(help_text="The table's column; empty: the row as a whole.")
     code = serializers.CharField(help_text="Which mistake; the list may grow.")
-    detail = serializers.CharField(help_text="The mistake in words.")
+    detail = serializers.CharField(help_text="The same in words.")
 
 
 class ImportRowOut(serializers.Serializer):
@@ -136,18 +150,23 @@ class ImportRowOut(serializers.Serializer):
     reference = serializers.CharField(help_text="Your own reference of its thing.")
     thing = serializers.UUIDField(allow_null=True, help_text="The id of its thing.")
     problems = RowProblemOut(many=True, help_text="Every mistake found in it.")
+    warnings = RowProblemOut(many=True, help_text="What was done, and may not be what you meant.")
 
 
 def import_row(found: Import) -> dict[str, Any]:
     """An import as the API gives it."""
     names = ("id", "kind", "source_sha256", "columns", "mapping", "dry_run", "counts", "created_at")
     own = {name: getattr(found, name) for name in names}
-    return own | {"follows": found.follows_id, "job": job_row(found.job)}
+    return own | {
+        "follows": found.follows_id,
+        "withdraws": found.withdraws_id,
+        "job": job_row(found.job),
+    }
 
 
 def fate_row(fate: ImportRow) -> dict[str, Any]:
     """What became of a row as the API gives it."""
-    names = ("row", "outcome", "reference", "thing", "problems")
+    names = ("row", "outcome", "reference", "thing", "problems", "warnings")
     return {name: getattr(fate, name) for name in names}
 
 
@@ -200,6 +219,30 @@ class ImportView(TenantView):
     def get(self, request: Request, import_id: UUID) -> Response:
         """Read how far an import has come, and what came of its rows so far."""
         return Response(import_row(import_by_id(import_id)))
+
+
+class ImportWithdrawalView(TenantView):
+    """What one table made, taken back."""
+
+    scope = "imports"
+    capabilities = KEEPERS
+
+    @extend_schema(
+        operation_id="withdraw_import", request=ImportWithdrawalIn, responses={202: ImportOut}
+    )
+    @idempotent(required=False)
+    def post(self, request: Request, import_id: UUID) -> Response:
+        """Take back what an import made, where nothing has happened to it since.
+
+        Answers another import, whose rows say of each thing whether it was taken back, or kept
+        and why. A door is removed with your reason and its record stays; a reported visit is
+        withdrawn. What the import changed in a thing that stood before stays changed.
+        """
+        body = ImportWithdrawalIn(data=request.data)
+        body.is_valid(raise_exception=True)
+        found = withdraw_import(import_id=import_id, **body.validated_data)
+        headers = {"Location": f"/v1/imports/{found.id}", "Retry-After": "1"}
+        return Response(import_row(found), status=202, headers=headers)
 
 
 class ImportRowsView(TenantView):

@@ -74,6 +74,7 @@ urlpatterns = [
     path("imports", imports.ImportsView.as_view()),
     path("imports/<uuid:import_id>", imports.ImportView.as_view()),
     path("imports/<uuid:import_id>/rows", imports.ImportRowsView.as_view()),
+    path("imports/<uuid:import_id>/withdrawal", imports.ImportWithdrawalView.as_view()),
     path("import-templates/<str:kind>", imports.ImportTemplateView.as_view()),
     path("exports", exports.ExportsView.as_view()),
     path("exports/<uuid:export_id>", exports.ExportView.as_view()),

@@ -13,9 +13,13 @@ from doors.walls import AUTHORED, OWN, Wall, in_own_time, in_sight
 
 
 class Row(models.Model):
-    """A row with a random id, so that ids tell nothing and can be made by a client."""
+    """A row with a random id, so that ids tell nothing and can be made by a client.
+
+    Where `BEGINS_WITH_OPENING`, some of its rows are written with the very record of an opening.
+    """
 
     OPEN_TO: frozenset[Purpose] = frozenset()
+    BEGINS_WITH_OPENING: ClassVar[bool] = False
 
     id = models.UUIDField(primary_key=True, default=uuid4, editable=False)
 

@@ -12,6 +12,8 @@ class Import(OrganizationRow):
     """One table to be read. A `dry_run` stores nothing of it; `follows` names the dry run that a
     real import was shown to be good by.
 
+    One that `withdraws` another takes back what that one made; its rows are those of the other.
+
     `mapping` is from the table's columns to our fields, `options` how the table is written.
     """
 
@@ -19,7 +21,11 @@ class Import(OrganizationRow):
         read=OWN,
         write=OWN,
         changeable=("columns", "counts"),
-        kin=(("job_id", "doors_job"), ("follows_id", "doors_import")),
+        kin=(
+            ("job_id", "doors_job"),
+            ("follows_id", "doors_import"),
+            ("withdraws_id", "doors_import"),
+        ),
     )
 
     kind = models.CharField(max_length=24)
@@ -27,6 +33,7 @@ class Import(OrganizationRow):
     mapping = models.JSONField(default=dict)
     options = models.JSONField(default=dict)
     dry_run = models.BooleanField()
+    withdraws = models.ForeignKey("self", on_delete=models.PROTECT, null=True, related_name="+")
     follows = models.ForeignKey("self", on_delete=models.PROTECT, null=True, related_name="+")
     job = models.ForeignKey("doors.Job", on_delete=models.PROTECT, related_name="+")
     columns = models.JSONField(default=list)
@@ -45,17 +52,23 @@ class Import(OrganizationRow):
 class ImportRow(OrganizationRow):
     """What became of one row: `thing` is the id of what it made, changed or found the same.
 
-    `problems` are `{"column", "code", "detail"}`. Rows count from 1 and leave out the heading.
+    `problems`, for which it was refused, and `warnings` are `{"column", "code", "detail"}`. Rows
+    count from 1 and leave out the heading.
     """
 
     class Outcome(models.TextChoices):
-        """In a dry run: what would become of it. `held_back` = good, in a chunk with a bad one."""
+        """In a dry run: what would become of it. `held_back` = good, in a chunk with a bad one.
+
+        Of an import that takes another back: its thing was `taken_back`, or `kept` and why.
+        """
 
         CREATED = "created"
         UPDATED = "updated"
         UNCHANGED = "unchanged"
         REFUSED = "refused"
         HELD_BACK = "held_back"
+        TAKEN_BACK = "taken_back"
+        KEPT = "kept"
 
     WALL = Wall(read=OWN, write=OWN, kin=(("of_import_id", "doors_import"),), append_only=True)
 
@@ -65,6 +78,7 @@ class ImportRow(OrganizationRow):
     reference = models.CharField(max_length=100, blank=True)
     thing = models.UUIDField(null=True)
     problems = models.JSONField(default=list)
+    warnings = models.JSONField(default=list)
 
     class Meta:
         constraints = [

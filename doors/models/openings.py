@@ -131,6 +131,7 @@ class OpeningFacts(SiteRow):
     numbers of the door's own listed instructions.
     """
 
+    BEGINS_WITH_OPENING = True
     WALL = Wall(
         read=in_sight(),
         write=in_sight("manage"),
@@ -155,6 +156,7 @@ class OpeningTag(SiteRow):
     less than a day, and still finds the opening.
     """
 
+    BEGINS_WITH_OPENING = True
     WALL = Wall(
         read=in_sight(),
         write=in_sight("manage"),

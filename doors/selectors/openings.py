@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, cast
 from uuid import UUID
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, ForeignObjectRel, OuterRef, Q, QuerySet
 
 from doors.clock import civil_date
 from doors.models import Opening, OpeningFacts, OpeningTag, Outage, Site
+from doors.models.homes import SiteRow
+from doors.selectors.sight import as_custodian
 from doors.selectors.visible import visible
 from doors.tenancy import current
 
@@ -41,12 +43,18 @@ def facts_on(opening: Opening, on: date) -> FactsOnDay:
 
     An opening is older than its record, so a day before the first row has that row's facts.
     """
-    row = facts_row(opening, on)
-    facts: dict[str, Any] = {"door_type": opening.door_type} | (row.facts if row else {})
+    told = told_by(opening, facts_row(opening, on))
+    facts = told.facts
     if opening.removed_on is not None and opening.removed_on <= on:
         facts["removed_on"] = opening.removed_on.isoformat()
     if outages_on(on).filter(opening=opening).exists():
         facts["in_service"] = False
+    return told
+
+
+def told_by(opening: Opening, row: OpeningFacts | None) -> FactsOnDay:
+    """What one row, or none, says of a door that stands and is in service."""
+    facts: dict[str, Any] = {"door_type": opening.door_type} | (row.facts if row else {})
     return FactsOnDay(facts, row.listed_instructions if row else [])
 
 
@@ -91,6 +99,22 @@ def in_state(state: str) -> Q:
         so = {"removed": removed, "out_of_service": ~removed & out, "in_service": ~removed & ~out}
         found |= Q(site__time_zone=zone) & so[state]
     return found
+
+
+def happened_since(opening: Opening) -> str:
+    """What came to an opening, whoever wrote it, after its record: a change, or the name of what
+    hangs on it; empty where nothing did.
+    """
+    if opening.version != 1:
+        return "change"
+    with as_custodian(opening.site_id):
+        for relation in Opening._meta.get_fields(include_hidden=True):
+            model = cast("type[SiteRow]", relation.related_model)
+            if not isinstance(relation, ForeignObjectRel) or model.BEGINS_WITH_OPENING:
+                continue
+            if model.objects.filter(**{relation.field.name: opening.id}).exists():
+                return str(model._meta.verbose_name)
+    return ""
 
 
 def openings_shown() -> QuerySet[Opening]:

@@ -16,12 +16,8 @@ from doors.selectors.visible import visible
 from doors.services.facts import next_facts
 from doors.services.ledger import LedgerLine
 from doors.services.lives import refuse_removed
-from doors.services.openings import (
-    changed_opening,
-    opening_in_care,
-    refuse_other_measure,
-    today_at,
-)
+from doors.services.newcomers import refuse_other_measure
+from doors.services.openings import changed_opening, opening_in_care, today_at
 from doors.tenancy import current
 from rules.quantities import Dimension
 

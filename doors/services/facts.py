@@ -10,7 +10,7 @@ import rules
 from doors.clock import civil_date, start_of_day
 from doors.errors import RefusedError
 from doors.models import Job, Opening, OpeningFacts
-from doors.selectors.jurisdictions import place_of
+from doors.selectors.jurisdictions import Place, place_of
 from doors.selectors.openings import facts_row
 from doors.services.jobs import ask_for_job
 from doors.tenancy import current
@@ -23,11 +23,37 @@ KEPT_ELSEWHERE = {
 }
 
 
-def first_facts(
-    opening: Opening, facts: Mapping[str, Any], instructions: Sequence[Any], begins_on: date
+def facts_from(
+    opening: Opening,
+    facts: Mapping[str, Any],
+    instructions: Sequence[Any],
+    *,
+    begins_on: date,
+    place: Place,
+    today: date,
 ) -> OpeningFacts:
-    """Keep the facts an opening begins with; refuses what the rules library cannot read."""
-    return _keep(opening, facts, instructions, begins_on)
+    """The facts of an opening at that place from a day on, not yet kept; refuses what the rules
+    library cannot read.
+    """
+    for name, instead in KEPT_ELSEWHERE.items():
+        if name in facts and facts[name] != opening.door_type:
+            raise RefusedError.at(f"/facts/{name}", instead)
+    # With the layers laid here, so that the duties that follow ask the library for the same thing.
+    rules.requirements(
+        facts={"door_type": opening.door_type, **facts},
+        jurisdiction=place.library_place,
+        on=today,
+        listed_instructions=instructions,
+        layers=place.layers,
+    )
+    return OpeningFacts(
+        site_id=opening.site_id,
+        opening=opening,
+        begins_on=begins_on,
+        facts=dict(facts),
+        listed_instructions=list(instructions),
+        recorded_at=current().now,
+    )
 
 
 def next_facts(
@@ -47,7 +73,11 @@ def next_facts(
     if listed is None:
         listed = before.listed_instructions if before else []
     facts = {name: value for name, value in known.items() if value is not None}
-    return _keep(opening, facts, listed, begins_on)
+    today = civil_date(current().now, opening.site.time_zone)
+    place = place_of(opening.site_id, today)
+    row = facts_from(opening, facts, listed, begins_on=begins_on, place=place, today=today)
+    row.save(force_insert=True)
+    return row
 
 
 def settle_from(opening: Opening, on: date) -> Job | None:
@@ -57,26 +87,3 @@ def settle_from(opening: Opening, on: date) -> Job | None:
     arguments = {"site": str(opening.site_id), "opening": str(opening.id)}
     begins_at = start_of_day(on, opening.site.time_zone)
     return ask_for_job(kind="settle_opening", arguments=arguments, not_before=begins_at)
-
-
-def _keep(
-    opening: Opening, facts: Mapping[str, Any], instructions: Sequence[Any], begins_on: date
-) -> OpeningFacts:
-    for name, instead in KEPT_ELSEWHERE.items():
-        if name in facts and facts[name] != opening.door_type:
-            raise RefusedError.at(f"/facts/{name}", instead)
-    today = civil_date(current().now, opening.site.time_zone)
-    rules.requirements(
-        facts={"door_type": opening.door_type, **facts},
-        jurisdiction=place_of(opening.site_id, today).library_place,
-        on=today,
-        listed_instructions=instructions,
-    )
-    return OpeningFacts.objects.create(
-        site_id=opening.site_id,
-        opening=opening,
-        begins_on=begins_on,
-        facts=dict(facts),
-        listed_instructions=list(instructions),
-        recorded_at=current().now,
-    )

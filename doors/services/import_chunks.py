@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 from uuid import UUID
 
 from django.db import transaction
 
-from doors.errors import RefusedError, ServiceError
+from doors.errors import AlreadyExistsError, RefusedError, ServiceError
 from doors.models import Import, ImportRow, Site
+from doors.names import normal
 from doors.selectors.sites import site_by_id
-from doors.services.cells import CellError, Reading
+from doors.services.cells import CellError, Column, Reading
 from doors.services.import_kinds import Came, Kind, kind_of_import, site_named
+from doors.services.import_names import Names, Said, standing
+from doors.services.newcomers import Newcomers
 from doors.services.tables import Table
 from rules.errors import InputError
 
@@ -23,34 +27,50 @@ Problem = dict[str, str]
 
 @dataclass
 class Chunk:
-    """Some rows of a table, in order; `total` is how many rows the whole table has.
-
-    `earlier` are the references of rows before each, by which a row said twice is found.
+    """Some rows of a table, in order; `said` is what they and the rows before them call their
+    things.
     """
 
     asked: Import
     fields: Mapping[str, str]
-    total: int = 0
+    said: Said
     rows: list[tuple[int, Mapping[str, str]]] = field(default_factory=list)
-    said_in: dict[tuple[str, str], int] = field(default_factory=dict)
+    _newcomers: Newcomers = field(default_factory=Newcomers)
     _sites: dict[str, Site] = field(default_factory=dict)
-    _known: dict[UUID | None, set[str]] = field(default_factory=dict)
+    _known: dict[UUID | None, Names] = field(default_factory=dict)
 
     @property
     def numbers(self) -> list[int]:
         """The numbers of its rows."""
         return [number for number, _ in self.rows]
 
-    @property
+    @cached_property
     def kind(self) -> Kind:
         """What its rows are."""
         return kind_of_import(self.asked.kind)
 
+    @cached_property
+    def _readers(self) -> Mapping[str, Column]:
+        return self.kind.by_name
+
+    @cached_property
+    def _columns(self) -> Mapping[str, str]:
+        return {name: column for column, name in self.fields.items()}
+
     def run(self) -> list[ImportRow]:
         """Do every row, and take all of it back where one cannot be done, or in a dry run."""
+        try:
+            return self._run()
+        except AlreadyExistsError:  # somebody brought one of them meanwhile: now it is seen
+            return self._run()
+
+    def _run(self) -> list[ImportRow]:
+        self._newcomers = Newcomers()
         with transaction.atomic():
             fates = [self._row(number, cells) for number, cells in self.rows]
             refused = any(fate.outcome == _Outcome.REFUSED for fate in fates)
+            if not refused:
+                self._newcomers.keep()
             taken_back = refused or self.asked.dry_run
             transaction.set_rollback(taken_back)
         for fate in fates if taken_back else ():
@@ -66,26 +86,30 @@ class Chunk:
         )
         values, problems = self._read(cells)
         fate.reference = str(values.get(self.kind.reference, ""))[:100]
-        problems += self._said_before(number, values)
+        names = self.said.at(values.get("site_reference"))
+        problems += self._said_before(number, values, names)
+        alike = names.alike(number, fate.reference)
         if not problems:
-            came = self._applied(values, problems)
+            came = self._applied(values, problems, told_apart=alike is not None)
         if problems:
             fate.outcome, fate.problems = _Outcome.REFUSED, problems[:20]
-        else:
-            fate.outcome, fate.thing = came.outcome, came.thing
+            return fate
+        fate.outcome, fate.thing = came.outcome, came.thing
+        if alike:
+            detail = f"Row {alike[0]} says {alike[1]}, which differs only by zeros in front."
+            fate.warnings = [_problem(self._column(self.kind.reference), "zeros_differ", detail)]
         return fate
 
     def _read(self, cells: Mapping[str, str]) -> tuple[dict[str, Any], list[Problem]]:
         reading = Reading(self.asked.options.get("date_order"))
-        said: Mapping[str, Mapping[str, str]] = self.asked.options.get("values", {})
         values: dict[str, Any] = {}
         problems: list[Problem] = []
         for column, name in self.fields.items():
-            cell = said.get(name, {}).get(cells[column], cells[column])
+            cell = self._meant(name, cells[column])
             if not cell:
                 continue
             try:
-                values[name] = self.kind.by_name[name].read(cell, reading)
+                values[name] = self._readers[name].read(cell, reading)
             except CellError as wrong:
                 problems.append(_problem(column, wrong.code, wrong.detail))
         missing = [c.name for c in self.kind.columns if c.required and c.name not in values]
@@ -97,25 +121,37 @@ class Chunk:
         ]
         return values, problems
 
-    def _said_before(self, number: int, values: Mapping[str, Any]) -> list[Problem]:
+    def _meant(self, name: str, cell: str) -> str:
+        """What is meant where a cell says this, as the sender says."""
+        words: Mapping[str, str] = self.asked.options.get("values", {}).get(name, {})
+        return words.get(cell, cell)
+
+    def hear(self, number: int, cells: Mapping[str, str]) -> None:
+        """Keep what a row calls its thing."""
+        names = {self.kind.reference, "tag", "site_reference"} & set(self._columns)
+        told = {name: normal(self._meant(name, cells[self._columns[name]])) for name in names}
+        site = told.pop("site_reference", "")
+        self.said.at(site).hear(number, {n: v for n, v in told.items() if v}, self.kind.reference)
+
+    def _said_before(self, number: int, values: Mapping[str, Any], names: Names) -> list[Problem]:
         """A reference or a tag that an earlier row of the same site has."""
-        site = str(values.get("site_reference", ""))
         found = []
-        for name in {self.kind.reference, "tag"} & set(values):
-            first = self.said_in.get((f"{site}\n{name}", str(values[name])), number)
-            if first < number:
+        for name in sorted({self.kind.reference, "tag"} & set(values)):
+            if first := names.before(number, name, str(values[name])):
                 detail = f"Row {first} has it already."
                 found.append(_problem(self._column(name), "said_twice", detail))
         return found
 
-    def _applied(self, values: dict[str, Any], problems: list[Problem]) -> Came:
+    def _applied(
+        self, values: dict[str, Any], problems: list[Problem], *, told_apart: bool
+    ) -> Came:
         came = Came("", self.asked.id)
         try:
             with transaction.atomic():
                 site = self._site(values)
-                self._refuse_eaten_zeros(values, site)
-                came = self.kind.apply(values, site)
-                self._known[site.id if site else None].add(str(values[self.kind.reference]))
+                if not told_apart:
+                    self._refuse_eaten_zeros(values, site)
+                came = self.kind.apply(values, site, self._newcomers)
         except ServiceError as refused:
             places = refused.errors or ()
             problems += [self._at(e.pointer, e.code, e.detail) for e in places]
@@ -137,28 +173,27 @@ class Chunk:
         return self._sites[key]
 
     def _refuse_eaten_zeros(self, values: Mapping[str, Any], site: Site | None) -> None:
-        """Refuse 12 where 0012 is known: a spreadsheet has eaten the zeros."""
-        reference, site_id = str(values[self.kind.reference]), site.id if site else None
+        """Refuse 12 where 0012 stands: a spreadsheet has eaten the zeros. A table that says both
+        has kept them: there it is a warning.
+        """
+        name, site_id = self.kind.reference, site.id if site else None
         if site_id not in self._known:
-            self._known[site_id] = self.kind.known(site_id)
-        known = self._known[site_id]
-        if not reference.isdigit() or reference in known:
+            self._known[site_id] = standing(self.kind.known(site_id), name)
+        known, reference = self._known[site_id], str(values[name])
+        if known.before(1, name, reference) is not None:
             return
-        bare = reference.lstrip("0")
-        alike = [each for each in known if each.isdigit() and each.lstrip("0") == bare]
-        if alike:
-            detail = f"{alike[0]} is known and {reference} was given: zeros in front are missing."
-            raise RefusedError.at(f"/{self.kind.reference}", detail)
+        if alike := known.alike(1, reference):
+            detail = f"{alike[1]} is known and {reference} was given: zeros in front are missing."
+            raise RefusedError.at(f"/{name}", detail)
 
     def _at(self, pointer: str, code: str, detail: str) -> Problem:
         """A mistake of the service by the column that gave its field."""
         parts = pointer.strip("/").split("/")
-        names = [part for part in parts if part in self.kind.by_name]
+        names = [part for part in parts if part in self._readers]
         return _problem(self._column(names[-1]) if names else "", code, detail)
 
     def _column(self, name: str) -> str:
-        by_field = {given: column for column, given in self.fields.items()}
-        return by_field.get(name, name)
+        return self._columns.get(name, name)
 
 
 def _problem(column: str, code: str, detail: str) -> Problem:
@@ -166,18 +201,13 @@ def _problem(column: str, code: str, detail: str) -> Problem:
 
 
 def chunk_of(asked: Import, table: Table, *, after: int, fields: Mapping[str, str]) -> Chunk:
-    """The next rows after that number, and what earlier rows have said."""
-    chunk = Chunk(asked, fields)
-    largest = asked.options["chunk_size"]
-    columns = {name: column for column, name in fields.items()}
-    keys = [n for n in (chunk.kind.reference, "tag") if n in columns]
-    site_of = columns.get("site_reference")
+    """The next rows after that number, and what earlier rows have called their things."""
+    named = asked.options.get("site")
+    chunk = Chunk(asked, fields, Said(site_by_id(UUID(named)).reference if named else ""))
     for number, cells in table.rows():
-        chunk.total += 1
-        site = cells[site_of] if site_of else ""
-        for name in keys:
-            if cell := cells[columns[name]]:
-                chunk.said_in.setdefault((f"{site}\n{name}", cell), number)
-        if number > after and len(chunk.rows) < largest:
+        chunk.hear(number, cells)
+        if number > after:
             chunk.rows.append((number, cells))
+        if len(chunk.rows) == asked.options["chunk_size"]:
+            break
     return chunk

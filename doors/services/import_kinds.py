@@ -13,6 +13,7 @@ from django.utils.module_loading import import_string
 from doors.errors import RefusedError
 from doors.models import Site
 from doors.services.cells import Column
+from doors.services.newcomers import Newcomers
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,20 +24,26 @@ class Came:
     thing: UUID
 
 
+TakeBack = Callable[[UUID, str], object]
+
+
 @dataclass(frozen=True, slots=True)
 class Kind:
     """One kind of table.
 
     `apply` takes a row's values and the site it stands at, and does what the row says once: doing
-    it again changes nothing. `known` answers the references that stand at a site already; where
-    rows lie `in_site`, each names its site. `reference` is the field that names a row's thing.
+    it again changes nothing; openings to be recorded it leaves with the newcomers, which are kept
+    together at the end of the chunk. `known` answers the references that stand at a site already;
+    where rows lie `in_site`, each names its site. `reference` is the field that names a thing.
+    `take_back` takes back a thing that a row made, for a reason, or raises why it stays.
     """
 
     columns: tuple[Column, ...]
-    apply: Callable[[dict[str, Any], Site | None], Came]
+    apply: Callable[[dict[str, Any], Site | None, Newcomers], Came]
     known: Callable[[UUID | None], set[str]]
     in_site: bool
     reference: str = "reference"
+    take_back: TakeBack | None = None
 
     @property
     def by_name(self) -> dict[str, Column]:

@@ -5,15 +5,18 @@ from __future__ import annotations
 from typing import Any
 from uuid import UUID
 
+from django.db.models import Q
+
 from doors.clock import civil_date
-from doors.errors import RefusedError
+from doors.errors import AlreadyExistsError, RefusedError, WrongStateError
 from doors.models import DOOR_TYPES, PARTICULARS, ImportRow, Opening, Site
-from doors.selectors.openings import facts_on
+from doors.selectors.openings import facts_on, happened_since
 from doors.services.cells import Column, Read, amount, day, flag, line, of_fact, prose, whole, word
 from doors.services.facts import KEPT_ELSEWHERE
 from doors.services.import_kinds import Came, Kind
-from doors.services.lives import record_facts, retag_opening
-from doors.services.openings import add_opening, change_opening
+from doors.services.lives import record_facts, refuse_removed, remove_opening, retag_opening
+from doors.services.newcomers import Newcomers
+from doors.services.openings import change_opening, opening_in_care, today_at
 from doors.tenancy import current
 from rules.facts import FACTS
 
@@ -21,8 +24,8 @@ _Outcome = ImportRow.Outcome
 _FACTS = tuple(name for name in FACTS if name not in KEPT_ELSEWHERE)
 
 
-def import_opening(given: dict[str, Any], site: Site | None) -> Came:
-    """Record an opening, or change what the table says otherwise of it from today on.
+def import_opening(given: dict[str, Any], site: Site | None, newcomers: Newcomers) -> Came:
+    """Leave an opening to be recorded, or change what the table says otherwise of it from today on.
 
     An empty cell says nothing. Another kind of door is another opening and is refused.
     """
@@ -30,10 +33,13 @@ def import_opening(given: dict[str, Any], site: Site | None) -> Came:
     facts = {name: given[name] for name in _FACTS if name in given}
     told = {name: given[name] for name in PARTICULARS if name in given}
     rows = Opening.objects.select_related("site").filter(site=site, removed_on=None)
-    known = rows.filter(reference=given["reference"]).first()
+    alike = rows.filter(Q(reference=given["reference"]) | Q(tag=given["tag"]))
+    by_reference = {opening.reference: opening for opening in alike}
+    known = by_reference.get(given["reference"])
     if known is None:
-        made = add_opening(
-            site_id=site.id,
+        if by_reference:
+            raise AlreadyExistsError.at("/tag", f"Another door bears the tag {given['tag']!r}.")
+        made = newcomers.at(site.id).look(
             tag=given["tag"],
             door_type=given["door_type"],
             facts=facts,
@@ -77,6 +83,15 @@ def known_openings(site_id: UUID | None) -> set[str]:
     return set(standing.values_list("reference", flat=True))
 
 
+def take_back_opening(opening_id: UUID, reason: str) -> None:
+    """Remove an opening that nothing has happened to since it was recorded."""
+    opening, _ = opening_in_care(opening_id)
+    refuse_removed(opening)
+    if since := happened_since(opening):
+        raise WrongStateError(f"It stays, for since it was recorded there has come: {since}.")
+    remove_opening(opening_id=opening_id, removed_on=today_at(opening.site), reason=reason)
+
+
 def _particular(name: str) -> Column:
     """The column of a particular, read as its database column keeps it."""
     field = Opening._meta.get_field(name)
@@ -115,4 +130,5 @@ OPENINGS = Kind(
     apply=import_opening,
     known=known_openings,
     in_site=True,
+    take_back=take_back_opening,
 )

@@ -9,6 +9,7 @@ from doors.errors import RefusedError
 from doors.models import ImportRow, Organization, Site
 from doors.services.cells import Column, line
 from doors.services.import_kinds import Came, Kind
+from doors.services.newcomers import Newcomers
 from doors.services.sites import change_site, open_site
 from doors.tenancy import acting_organization
 
@@ -16,7 +17,7 @@ _LINES = tuple(f"address_{n}" for n in range(1, 7))
 _Outcome = ImportRow.Outcome
 
 
-def import_site(given: dict[str, Any], _site: Site | None) -> Came:
+def import_site(given: dict[str, Any], _site: Site | None, _: Newcomers) -> Came:
     """Record a site of the acting owner, or change what the table says otherwise of it."""
     reference = given["reference"]
     values = {k: given[k] for k in ("name", "parcel", "occupancy_number") if k in given}

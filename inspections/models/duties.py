@@ -25,6 +25,7 @@ class Duty(SiteRow):
         SUSPENDED = "suspended"
         ENDED = "ended"
 
+    BEGINS_WITH_OPENING = True
     WALL = Wall(
         read=in_sight(),
         write=f"{in_sight('record')} OR {in_sight('manage')}",

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from typing import Any
 from uuid import UUID
 
 import rules
 from doors.clock import civil_date
-from doors.models import Opening
-from doors.selectors.jurisdictions import place_of
-from doors.selectors.openings import facts_on, lock_opening
+from doors.models import Opening, OpeningFacts, Site
+from doors.selectors.jurisdictions import Place, place_of
+from doors.selectors.openings import FactsOnDay, facts_on, lock_opening, told_by
 from doors.selectors.sandboxes import working_now
 from doors.selectors.sight import as_custodian
 from inspections.models import Duty, Repair
@@ -46,6 +47,18 @@ def _settle_all(opening: Opening) -> list[Duty]:
     return settled
 
 
+def begin_duties(*, site: Site, facts: Sequence[OpeningFacts]) -> list[Duty]:
+    """The duties of openings just recorded at a site, which nothing has happened to yet."""
+    with as_custodian(site.id):
+        today = civil_date(working_now(), site.time_zone)
+        place = place_of(site.id, today)
+        return Duty.objects.bulk_create(
+            _new(row.opening, window)
+            for row in facts
+            for window in _windows(told_by(row.opening, row), place, [], today)
+        )
+
+
 def duty_windows(opening: Opening) -> list[dict[str, Any]]:
     """The windows as the rules library computes them today, in the site's zone, each with the
     id of the visit, recorded here or reported, that met it last.
@@ -53,14 +66,8 @@ def duty_windows(opening: Opening) -> list[dict[str, Any]]:
     today = civil_date(working_now(), opening.site.time_zone)
     known, place = facts_on(opening, today), place_of(opening.site_id, today)
     visits, reported = _visits(opening), _reported(opening)
-    windows = rules.duties(
-        facts=known.facts,
-        jurisdiction=place.library_place,
-        history=[*visits, *reported, *_repairs(opening)],
-        on=today,
-        listed_instructions=known.listed_instructions,
-        layers=place.layers,
-    )
+    history = [*visits, *reported, *_repairs(opening)]
+    windows = _windows(known, place, history, today)
     met_by = {v["on"]: UUID(v["id"]) for v in visits if v["complete"]}
     told_by = {v["on"]: UUID(v["id"]) for v in reported if v["on"] not in met_by}
     last = [w["last_on"] for w in windows]
@@ -69,6 +76,19 @@ def duty_windows(opening: Opening) -> list[dict[str, Any]]:
         w | {"last_visit_id": visit, "last_reported_visit_id": told}
         for w, (visit, told) in zip(windows, met, strict=True)
     ]
+
+
+def _windows(
+    known: FactsOnDay, place: Place, history: list[dict[str, Any]], today: date
+) -> list[dict[str, Any]]:
+    return rules.duties(
+        facts=known.facts,
+        jurisdiction=place.library_place,
+        history=history,
+        on=today,
+        listed_instructions=known.listed_instructions,
+        layers=place.layers,
+    )
 
 
 def _visits(opening: Opening) -> list[dict[str, Any]]:
@@ -94,7 +114,27 @@ def _repairs(opening: Opening) -> list[dict[str, Any]]:
 
 
 def _settle(opening: Opening, duty: Duty | None, window: dict[str, Any]) -> Duty:
-    fields = {
+    fields = _shown(window)
+    if duty is None:
+        duty = _new(opening, window)
+        duty.save(force_insert=True)
+        return duty
+    changed = [name for name, value in fields.items() if getattr(duty, name) != value]
+    for name in changed:
+        setattr(duty, name, fields[name])
+    if changed:
+        duty.version += 1
+        duty.save(update_fields=[*changed, "version"])
+    return duty
+
+
+def _new(opening: Opening, window: dict[str, Any]) -> Duty:
+    requirement = window["requirement"]
+    return Duty(site_id=opening.site_id, opening=opening, requirement=requirement, **_shown(window))
+
+
+def _shown(window: dict[str, Any]) -> dict[str, Any]:
+    return {
         "activity": window["activity"],
         "opens_on": date.fromisoformat(window["opens_on"]),
         "due_on": date.fromisoformat(window["due_on"]),
@@ -105,17 +145,6 @@ def _settle(opening: Opening, duty: Duty | None, window: dict[str, Any]) -> Duty
         "adopted_by": window["adopted_by"],
         "adoption": window["adoption"],
         "layer": window["layer"],
-        "last_visit_id": window["last_visit_id"],
-        "last_reported_visit_id": window["last_reported_visit_id"],
+        "last_visit_id": window.get("last_visit_id"),
+        "last_reported_visit_id": window.get("last_reported_visit_id"),
     }
-    if duty is None:
-        return Duty.objects.create(
-            site_id=opening.site_id, opening=opening, requirement=window["requirement"], **fields
-        )
-    changed = [name for name, value in fields.items() if getattr(duty, name) != value]
-    for name in changed:
-        setattr(duty, name, fields[name])
-    if changed:
-        duty.version += 1
-        duty.save(update_fields=[*changed, "version"])
-    return duty

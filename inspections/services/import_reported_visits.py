@@ -9,14 +9,15 @@ from doors.errors import AlreadyExistsError, RefusedError
 from doors.models import ImportRow, Opening, OpeningTag, Site
 from doors.services.cells import Column, day, line, prose, word
 from doors.services.import_kinds import Came, Kind
+from doors.services.newcomers import Newcomers
 from doors.tenancy import acting_organization
 from inspections.models import Activity, ReportedOutcome, ReportedVisit
-from inspections.services.reported_visits import report_visit
+from inspections.services.reported_visits import report_visit, withdraw_reported_visit
 
 _Outcome = ImportRow.Outcome
 
 
-def import_reported_visit(given: dict[str, Any], site: Site | None) -> Came:
+def import_reported_visit(given: dict[str, Any], site: Site | None, _: Newcomers) -> Came:
     """Tell of an earlier visit once; told again otherwise it is refused, since nothing told is
     rewritten.
     """
@@ -54,6 +55,11 @@ def _opening(given: dict[str, Any], site: Site) -> UUID:
     return found[0]
 
 
+def take_back_report(reported_id: UUID, reason: str) -> None:
+    """Withdraw a report; it stays on record and counts no more."""
+    withdraw_reported_visit(reported_id=reported_id, reason=reason)
+
+
 def known_reports(_site_id: UUID | None) -> set[str]:
     """References of reports are the customer's own texts; none is taken for another."""
     return set()
@@ -77,5 +83,6 @@ REPORTED_VISITS = Kind(
     apply=import_reported_visit,
     known=known_reports,
     in_site=True,
+    take_back=take_back_report,
     reference="client_ref",
 )  # fmt: skip

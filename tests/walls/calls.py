@@ -261,6 +261,8 @@ def _tables() -> Iterator[Call]:
         yield call("POST", "/v1/imports", body, headers=KEYED, owner=202)
     yield call("GET", "/v1/imports/{import}", owner=200)
     yield call("GET", "/v1/imports/{import}/rows", owner=200)
+    undo = "/v1/imports/{taken_import}/withdrawal"
+    yield call("POST", undo, {"reason": "the wrong table"}, owner=202)
     yield call("GET", "/v1/exports", owner=200)
     wanted = {"kind": "openings", "form": "csv", "site": "{site}"}
     yield call("POST", "/v1/exports", wanted, owner=202, firm=202)

@@ -191,9 +191,16 @@ def _tables(cast: Cast) -> dict[str, Any]:
             options={"chunk_size": 1, "site": str(cast.site.id)},
             dry_run=True,
         )
+        taken = ask_for_import(
+            kind="openings",
+            source_sha256=sent,
+            mapping={},
+            options={"chunk_size": 1, "site": str(cast.site.id), "without_dry_run": True},
+            dry_run=False,
+        )
         written = ask_for_export(kind="openings", form="csv")
     run_waiting_jobs()
-    return {"import": read.id, "export": written.id, "table_sha256": sent}
+    return {"import": read.id, "taken_import": taken.id, "export": written.id, "table_sha256": sent}
 
 
 def people(cast: Cast) -> World:
