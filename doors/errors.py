@@ -107,6 +107,12 @@ class InvitationInvalidError(RefusedError):
     detail = "This invitation cannot be used: it is unknown, used, expired, or not for you."
 
 
+class LinkInvalidError(RefusedError):
+    """A link to a new password opens nothing; why not is the same to whoever holds it."""
+
+    detail = "This link cannot be used: it is unknown, used or expired. Ask for another one."
+
+
 class CannotServeError(ServiceError):
     """The service cannot do this just now, and says so rather than do half of it."""
 

@@ -18,6 +18,7 @@ AUTH_PASSWORD_VALIDATORS = [
         "OPTIONS": {"user_attributes": ["email"]},
     },
 ]
+PASSWORD_RESET_TIMEOUT = 3_600  # seconds for which a link of a forgotten password is good
 COUNT_ATTEMPT = "config.http.budgets.count_attempt"  # of signing in, by pages
 # Whether a key may be exchanged for a token of minutes, at /oauth/token (RFC 6749, section 4.4).
 OAUTH_TOKENS = environ.FileAwareEnv().bool("OAUTH_TOKENS", default=False)

@@ -18,12 +18,15 @@ JOBS = {  # kind of long work -> the function that does it, given the job
     "answer_in_sandbox": "inspections.services.sandboxes.answer_in_sandbox",
     "assemble_submittal": "inspections.services.submittals.assemble_submittal",
     "send_invitation": "doors.services.invitations.send_invitation",
+    "send_password_link": "doors.services.passwords.send_password_link",
     "settle_organization": "inspections.services.reported_visits.settle_organization",
     "settle_opening": "inspections.services.places.settle_opening",
     "settle_places": "inspections.services.places.settle_places",
     "settle_site": "inspections.services.places.settle_site",
     "pass_on": "inspections.services.custody.pass_on_later",
 }
+# Jobs of a human, not of the organization under which they wait: it is not told of them.
+PERSONAL_JOBS = {"send_password_link"}
 IMPORTS = {  # kind of table that can be read -> its columns and what a row does
     "openings": "doors.services.import_openings.OPENINGS",
     "reported_visits": "inspections.services.import_reported_visits.REPORTED_VISITS",

@@ -43,3 +43,11 @@ def memberships_of(account_id: UUID) -> list[Membership]:
         rows = Member.objects.filter(account_id=account_id, ends_at=None)
         found = rows.annotate(name=F("organization__name")).order_by("name", "id")
         return [Membership(m.id, m.organization_id, m.name, m.role) for m in found]
+
+
+def real_home_of(account_id: UUID) -> UUID | None:
+    """A real organization that the account serves or once served; None: only ever sandboxes."""
+    with looking_up(Purpose.AUTHENTICATION):
+        rows = Member.objects.filter(account_id=account_id, organization__sandbox=None)
+        found = rows.order_by(F("ends_at").desc(nulls_first=True), "id").first()
+        return None if found is None else found.organization_id

@@ -125,4 +125,6 @@ def _end(claim: Claim, **ended: Any) -> bool:
 
 def _tell(claim: Claim) -> None:
     """Let those above know, in the transaction of the end."""
-    react(Event.JOB_ENDED, job=Job.objects.get(id=claim.id))
+    job = Job.objects.get(id=claim.id)
+    if job.kind not in settings.PERSONAL_JOBS:
+        react(Event.JOB_ENDED, job=job)

@@ -39,7 +39,8 @@ def sign_out(request: HttpRequest) -> HttpResponse:
 
 
 def _form(request: HttpRequest, *, email: str, problem: str) -> HttpResponse:
-    context = {"email": email, "problem": problem, "next": _next(request)}
+    changed = request.method == "GET" and "changed" in request.GET
+    context = {"email": email, "problem": problem, "next": _next(request), "changed": changed}
     return page(request, "sign_in", context, status=422 if problem else 200)
 
 

@@ -126,8 +126,30 @@ def test_a_key_is_made_with_the_keyboard_alone(
     page.get_by_role("link", name="Back to the keys").press("Enter")
     expect(page.get_by_role("row", name="Tablet 7")).to_be_visible()
     look(page, "keys")
+    page.get_by_role("link", name="Password").press("Enter")
+    look(page, "change-password")
     page.get_by_role("button", name="Sign out").press("Enter")
     expect(page.get_by_role("heading", level=1)).to_have_text("Sign in")
+
+
+def test_a_forgotten_password_is_replaced(cast: Cast, page: Page, live_server: LiveServer) -> None:
+    """From signing in to the form that takes the link, and what a spent one is told."""
+    page.goto(f"{live_server.url}/sign-in")
+    page.get_by_role("link", name="Forgotten your password?").click()
+    look(page, "forgotten-password")
+    page.get_by_label("Email address").fill(EMAIL)
+    page.get_by_role("button", name="Send the link").click()
+    expect(page.get_by_role("status")).to_contain_text("If there is an account")
+    look(page, "forgotten-password-asked")
+    token = f"fdp_{'0' * 32}_c0ffee-{'1' * 32}"
+    page.goto(f"{live_server.url}/new-password#{token}")
+    expect(page.get_by_label("behind the #")).to_have_value(token)
+    assert urlsplit(page.url).fragment == ""
+    look(page, "new-password")
+    page.get_by_label("Choose a password").fill(PASSWORD)
+    page.get_by_role("button", name="Set the password").click()
+    expect(page.get_by_role("alert")).to_contain_text("unknown, used or expired")
+    look(page, "new-password-refused")
 
 
 def test_what_is_not_there_is_a_page_too(cast: Cast, page: Page, live_server: LiveServer) -> None:
