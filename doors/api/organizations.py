@@ -15,8 +15,10 @@ from doors.api import paging
 from doors.api.base import TenantView
 from doors.api.etags import tagged
 from doors.api.fields import LanguageField, StrictSerializer, TextField
+from doors.api.lookalikes import WarningOut, warnings_of
 from doors.api.patches import Patch, read_patch
 from doors.models import ACTIONS, KEEPERS, Capability, Organization
+from doors.selectors.lookalikes import organizations_like
 from doors.selectors.organizations import organization_by_id, sites_by_custodian
 from doors.services.organizations import change_organization, make_owner
 from doors.tenancy import acting_organization
@@ -74,6 +76,14 @@ class OrganizationOut(serializers.Serializer):
     )
     created_at = serializers.DateTimeField(help_text="When it was made, UTC.")
     version = serializers.IntegerField(help_text="Rises with each change; its ETag is made of it.")
+
+
+class OwnerMadeOut(OrganizationOut):
+    """An owner just made, or made before under the same reference."""
+
+    warnings = WarningOut(
+        many=True, help_text="Organizations you know whose names look like this one."
+    )
 
 
 class SitesToActOnOut(serializers.Serializer):
@@ -134,20 +144,22 @@ class OrganizationsView(TenantView):
     @extend_schema(
         operation_id="make_owner",
         request=OwnerIn,
-        responses={200: OrganizationOut, 201: OrganizationOut},
+        responses={200: OwnerMadeOut, 201: OwnerMadeOut},
     )
     def post(self, request: Request) -> Response:
         """Make an owner that is not here yet.
 
         You may then record its sites and openings and do your work there, by a leave that is
         implied until the owner has claimed what you made. The same body under the same
-        reference answers 200 and what stands.
+        reference answers 200 and what stands. A name that looks like that of an organization you
+        know is taken all the same, and told of in `warnings`.
         """
         body = OwnerIn(data=request.data)
         body.is_valid(raise_exception=True)
         owner, made = make_owner(**body.validated_data)
         location = f"/v1/organizations/{owner.id}"
-        return tagged(organization_row(owner), status=201 if made else 200, Location=location)
+        told = {**organization_row(owner), "warnings": warnings_of(organizations_like(owner))}
+        return tagged(told, status=201 if made else 200, Location=location)
 
 
 class OrganizationView(TenantView):

@@ -14,9 +14,11 @@ from doors.api import paging
 from doors.api.base import TenantView
 from doors.api.etags import tagged
 from doors.api.fields import EmailField, LanguageField, StrictSerializer, TextField
+from doors.api.lookalikes import WarningOut, warnings_of
 from doors.api.patches import Patch, read_patch
 from doors.api.scalars import FlagField
 from doors.models import Person
+from doors.selectors.lookalikes import people_like
 from doors.selectors.visible import visible
 from doors.services.people import add_person, change_person, end_person
 
@@ -66,6 +68,12 @@ class PersonOut(serializers.Serializer):
     version = serializers.IntegerField(help_text="Rises with each change; its ETag is made of it.")
 
 
+class PersonAddedOut(PersonOut):
+    """A person just added."""
+
+    warnings = WarningOut(many=True, help_text="People of yours whose names look like this one.")
+
+
 def person_row(person: Person) -> dict[str, Any]:
     """A person as the API gives them."""
     return {
@@ -92,13 +100,18 @@ class PeopleView(TenantView):
         """List people, also those who have left, by name."""
         return self.page(Person.objects.all(), order=("name", "id"), row=person_row)
 
-    @extend_schema(operation_id="add_person", request=NewPersonIn, responses={201: PersonOut})
+    @extend_schema(operation_id="add_person", request=NewPersonIn, responses={201: PersonAddedOut})
     def post(self, request: Request) -> Response:
-        """Add a person."""
+        """Add a person.
+
+        A name that looks like one of your people's is taken all the same, and told of in
+        `warnings`.
+        """
         body = NewPersonIn(data=request.data)
         body.is_valid(raise_exception=True)
         person = add_person(**body.validated_data)
-        return tagged(person_row(person), status=201, Location=f"/v1/people/{person.id}")
+        told = {**person_row(person), "warnings": warnings_of(people_like(person))}
+        return tagged(told, status=201, Location=f"/v1/people/{person.id}")
 
 
 class PersonView(TenantView):

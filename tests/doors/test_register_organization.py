@@ -36,3 +36,10 @@ def test_every_address_asks_for_a_scope_that_can_be_given() -> None:
         views += view.__subclasses__()
     asked = {view.scope for view in views if hasattr(view, "scope")}
     assert {f"{noun}:read" for noun in asked} <= EVERY_SCOPE
+
+
+@pytest.mark.parametrize("name", ["", "Harrow\u200b Mill", "\u202eHarrow", " Harrow"])
+def test_a_name_that_hides_something_is_refused(db: None, name: str) -> None:
+    """As everywhere else."""
+    with pytest.raises(CommandError):
+        call_command("register_organization", name, "--as", "owner")

@@ -5,9 +5,10 @@ from __future__ import annotations
 from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand
+from django.core.management.base import BaseCommand, CommandError
 
 from doors.models import EVERY_SCOPE, Capability
+from doors.names import fault_in_name, normal
 from doors.services.keys import issue_key
 from doors.services.organizations import register_organization
 from doors.tenancy import acting_for
@@ -28,8 +29,11 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Make both in one go."""
+        name = normal(options["name"])
+        if not name or fault_in_name(name):
+            raise CommandError("The name is empty, or holds a character that cannot be seen.")
         organization = register_organization(
-            name=options["name"],
+            name=name,
             capabilities=options["capabilities"],
             address=options["address"],
         )
