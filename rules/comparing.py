@@ -19,6 +19,7 @@ from rules.errors import InputError, UnknownNameError
 from rules.gaps import ByName, left_out, parted
 from rules.judging.answer import answer
 from rules.judging.findings import read_findings
+from rules.layers import Layer, LayerKind
 from rules.library import alias, load
 from rules.lint import parse_layer
 from rules.model import Requirement, RequirementSet, Resolved
@@ -68,16 +69,35 @@ def under(
     jurisdiction: str,
     on: date,
     listed_instructions: Sequence[Mapping[str, object]] = (),
+    layers: Sequence[Layer] = (),
 ) -> RequirementSet:
     """The requirements as if that edition of a publication governed this opening, new or existing.
 
-    Raises UnknownNameError where no publication or place has that name.
+    `layers` are those of the place, as `requirements` takes them. Raises UnknownNameError where
+    no publication or place has that name.
+    """
+    library = load()
+    if jurisdiction not in library.places:
+        raise UnknownNameError(unknown_place(library, jurisdiction))
+    held = requirements(
+        facts=facts,
+        jurisdiction=jurisdiction,
+        on=on,
+        listed_instructions=listed_instructions,
+        layers=[*layers, supposed(edition, jurisdiction, layers)],
+    )
+    places = [layer.code for layer in layers if layer.kind is LayerKind.PLACE]
+    return replace(held, jurisdiction=(places or [jurisdiction])[-1])
+
+
+def supposed(edition: str, jurisdiction: str, above: Sequence[Layer] = ()) -> Layer:
+    """A layer, below all of `above`, that adopts an edition for every door, new or existing.
+
+    Raises UnknownNameError where no publication has that name.
     """
     library = load()
     if edition not in library.publications:
         raise UnknownNameError(f"no edition has the id {edition!r}")
-    if jurisdiction not in library.places:
-        raise UnknownNameError(unknown_place(library, jurisdiction))
     publication = library.publications[edition]
     citation = {
         "publication": publication.title,
@@ -92,16 +112,11 @@ def under(
         "citation": citation,
         "standing": "secondary",
     }
-    place = {"code": "supposed", "parent": jurisdiction, "name": "supposed", "kind": "supposed"}
-    layer = parse_layer({"jurisdiction": place, "adopt": [adoption]}, name=edition)
-    held = requirements(
-        facts=facts,
-        jurisdiction=jurisdiction,
-        on=on,
-        listed_instructions=listed_instructions,
-        layers=[layer],
-    )
-    return replace(held, jurisdiction=jurisdiction)
+    places = [layer.code for layer in above if layer.kind is LayerKind.PLACE]
+    parent = (places or [jurisdiction])[-1]
+    place = {"code": "supposed", "parent": parent, "name": "supposed", "kind": "supposed"}
+    document = {"jurisdiction": place, "adopt": [adoption]}
+    return parse_layer(document, name=edition, above=above)
 
 
 def _binding(held: RequirementSet) -> dict[str, Resolved]:
@@ -191,16 +206,21 @@ def _visit(
         raise InputError(moved) from refused
     was = _stored(visit["answer"], at) if "answer" in visit else answer(before, found)
     now = answer(after, found)
-    old, new = _words(was), _words(now)
+    old, new = _verdicts(was), _verdicts(now)
     return {
         "index": number,
         "on": found.on.isoformat(),
         "activity": found.activity.value,
         "summary": {"before": was["summary"]["verdict"], "after": now["summary"]["verdict"]},
         "differ": [
-            {"name": name, "before": old.get(name), "after": new.get(name)}
+            {
+                "name": name,
+                "before": _word(old, name),
+                "after": _word(new, name),
+                "says": {"before": _message(old, name), "after": _message(new, name)},
+            }
             for name in sorted(old.keys() | new.keys())
-            if old.get(name) != new.get(name)
+            if _word(old, name) != _word(new, name)
         ],
     }
 
@@ -227,10 +247,20 @@ def _is_verdict(verdict: object) -> bool:
     return False
 
 
-def _words(judged: Mapping[str, Any]) -> dict[str, str]:
-    return {_name_of(v["requirement"]): v["verdict"] for v in judged["verdicts"]}
+def _verdicts(judged: Mapping[str, Any]) -> dict[str, Mapping[str, Any]]:
+    return {series_name(v["requirement"]): v for v in judged["verdicts"]}
 
 
-def _name_of(identifier: str) -> str:
+def _word(verdicts: Mapping[str, Mapping[str, Any]], name: str) -> str | None:
+    return verdicts[name]["verdict"] if name in verdicts else None
+
+
+def _message(verdicts: Mapping[str, Mapping[str, Any]], name: str) -> str | None:
+    """Why, in words; a stored answer may be of a library that kept none."""
+    return verdicts[name].get("message") if name in verdicts else None
+
+
+def series_name(identifier: str) -> str:
+    """The name of a requirement within its series, the same in every edition, by its id."""
     requirement = load().requirements.get(identifier)
     return identifier if requirement is None else _name(requirement)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from uuid import UUID
 
@@ -58,6 +58,37 @@ def place_at(jurisdiction: Jurisdiction, on: date = date.max) -> Place:
     day; all of it where none is given.
     """
     return _place(_upward(jurisdiction), on)
+
+
+def place_as_kept(library_place: str, codes: list[str], overrides: list[UUID]) -> Place:
+    """The place that a record names by the codes of its jurisdictions, country first, and the
+    ids of the overrides laid upon them: what was published never changes.
+    """
+    known = {
+        j.code: j for j in Jurisdiction.objects.filter(code__in=codes).select_related("parent")
+    }
+    published = Override.objects.in_bulk(overrides)
+    chain, laid = [known[code] for code in codes], [published[id_] for id_ in overrides]
+    return Place(library_place, _layers(chain, laid), tuple(chain), tuple(laid))
+
+
+def place_with(place: Place, override: Override) -> Place:
+    """The place as if that override held there too, the last of its jurisdiction's own."""
+    depth = {j.id: n for n, j in enumerate(place.jurisdictions)}
+    if override.jurisdiction_id not in depth:
+        raise RefusedError("This override is of a place in which the opening does not lie.")
+    others = [o for o in place.overrides if o != override]
+    return _laid(place, sorted([*others, override], key=lambda o: depth[o.jurisdiction_id]))
+
+
+def place_without(place: Place, override: Override) -> Place:
+    """The place as if that override did not hold there."""
+    return _laid(place, [o for o in place.overrides if o != override])
+
+
+def _laid(place: Place, overrides: list[Override]) -> Place:
+    layers = _layers(list(place.jurisdictions), overrides)
+    return replace(place, layers=layers, overrides=tuple(overrides))
 
 
 def remarks_on(override: Override) -> list[Problem]:

@@ -18,15 +18,17 @@ from inspections.api import (
     sandboxes,
     seals,
     submittals,
-    untested,
     trends,
+    untested,
     visits,
     webhooks,
+    what_if,
 )
 
 urlpatterns = [
     path("places/<str:code>/requirements", requirements.PlaceRequirementsView.as_view()),
     path("openings/<uuid:opening_id>/requirements", requirements.RequirementsView.as_view()),
+    path("openings/<uuid:opening_id>/what-if", what_if.WhatIfView.as_view()),
     path("measurements", measurements.MeasurementsView.as_view()),
     path("untested", untested.UntestedView.as_view()),
     path("openings/<uuid:opening_id>/trends", trends.TrendsView.as_view()),

@@ -3,10 +3,21 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
+from uuid import UUID
 
 from django.db.models import QuerySet
 
-from inspections.models import Duty
+import rules
+from doors.clock import civil_date
+from doors.models import Opening
+from doors.selectors.jurisdictions import Place, place_of
+from doors.selectors.openings import FactsOnDay, facts_on
+from doors.selectors.sandboxes import working_now
+from inspections.models import Duty, Repair
+from inspections.selectors.reported_visits import counting_visits
+from inspections.selectors.visits import standing_visits
+from rules.layers import Layer
 
 STATES = ("upcoming", "open", "due", "overdue", "suspended", "ended")
 
@@ -25,3 +36,70 @@ def duty_state(duty: Duty, today: date) -> str:
 def running_duties() -> QuerySet[Duty]:
     """The running duties of every site in sight, with what a reader needs to find the door."""
     return Duty.objects.filter(standing=Duty.Standing.RUNNING).select_related("opening__site")
+
+
+def duty_windows(opening: Opening) -> list[dict[str, Any]]:
+    """The windows as the rules library computes them today, in the site's zone, each with the
+    id of the visit, recorded here or reported, that met it last.
+    """
+    today = civil_date(working_now(), opening.site.time_zone)
+    return windows_on(opening, today, place_of(opening.site_id, today))
+
+
+def windows_on(
+    opening: Opening, on: date, place: Place, supposed: tuple[Layer, ...] = ()
+) -> list[dict[str, Any]]:
+    """The windows of a day at a place, by what is recorded now; `supposed` are layers laid upon
+    those of the place.
+    """
+    visits, reported = _visits(opening), _reported(opening)
+    history = [*visits, *reported, *_repairs(opening)]
+    windows = windows_by(facts_on(opening, on), place, history, on, supposed)
+    met_by = {v["on"]: UUID(v["id"]) for v in visits if v["complete"]}
+    told_by = {v["on"]: UUID(v["id"]) for v in reported if v["on"] not in met_by}
+    last = [w["last_on"] for w in windows]
+    met = zip(map(met_by.get, last), map(told_by.get, last), strict=True)
+    return [
+        w | {"last_visit_id": visit, "last_reported_visit_id": told}
+        for w, (visit, told) in zip(windows, met, strict=True)
+    ]
+
+
+def windows_by(
+    known: FactsOnDay,
+    place: Place,
+    history: list[dict[str, Any]],
+    on: date,
+    supposed: tuple[Layer, ...] = (),
+) -> list[dict[str, Any]]:
+    """The windows of a door of which this is known, after this history."""
+    return rules.duties(
+        facts=known.facts,
+        jurisdiction=place.library_place,
+        history=history,
+        on=on,
+        listed_instructions=known.listed_instructions,
+        layers=[*place.layers, *supposed],
+    )
+
+
+def _visits(opening: Opening) -> list[dict[str, Any]]:
+    rows = standing_visits(opening).values_list("id", "activity", "performed_on", "complete")
+    return [
+        {"id": str(id_), "activity": activity, "on": on.isoformat(), "complete": complete}
+        for id_, activity, on, complete in rows
+    ]
+
+
+def _reported(opening: Opening) -> list[dict[str, Any]]:
+    """The reported visits that the custodian lets count; each is taken to be whole, as told."""
+    rows = counting_visits(opening).values_list("id", "activity", "performed_on")
+    return [
+        {"id": str(id_), "activity": activity, "on": on.isoformat()} for id_, activity, on in rows
+    ]
+
+
+def _repairs(opening: Opening) -> list[dict[str, Any]]:
+    zone, rows = opening.site.time_zone, Repair.objects.filter(deficiency__opening=opening)
+    days = {civil_date(done_at, zone) for done_at in rows.values_list("done_at", flat=True)}
+    return [{"event": "repair", "on": day.isoformat()} for day in sorted(days)]

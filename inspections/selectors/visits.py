@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from datetime import date
+from typing import TypeAlias
 from uuid import UUID
 
 from django.db.models import QuerySet
@@ -11,6 +12,8 @@ from django.db.models import QuerySet
 from doors.models import Opening
 from doors.selectors.visible import visible
 from inspections.models import Reading, Visit
+
+Past: TypeAlias = "dict[str, list[dict[str, str]]]"  # of each quantity, the latest first
 
 PAST_READINGS = 20  # of each quantity: enough for a median, bounded for a door of many years
 
@@ -30,7 +33,7 @@ def visit_by_id(visit_id: UUID) -> Visit:
     return visible(Visit.objects.filter(id=visit_id))
 
 
-def past_readings(opening: Opening, before: date) -> dict[str, list[dict[str, str]]]:
+def past_readings(opening: Opening, before: date) -> Past:
     """What this door measured before a day, by quantity, as the rules library takes a history."""
     rows = (
         Reading.objects.filter(opening=opening, performed_on__lt=before)

@@ -20,12 +20,12 @@ from doors.selectors.sight import leave_to_record
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
 from doors.tenancy import acting_organization, current
 from inspections.models import EventType, Reading, Stage, Verdict, Visit
+from inspections.selectors.findings import Judged, judged_findings
 from inspections.selectors.requirements import Applicable, applicable
 from inspections.selectors.visits import visit_by_id
 from inspections.services.deficiencies import Followed, follow_visit
 from inspections.services.differences import difference_of
 from inspections.services.duties import settle_duties
-from inspections.services.findings import judged_findings
 from inspections.services.happenings import Happening, of_deficiency, tell
 from inspections.services.owings import owe
 from inspections.services.untested import settle_untested
@@ -76,7 +76,7 @@ def _record(
     visit.supersedes = _corrected(opening, visit.supersedes_id, visit.reason)
     applying = applicable(opening, civil_date(visit.performed_at, opening.site.time_zone))
     judged = judged_findings(opening, applying, visit.activity, findings)
-    _fill(visit, opening, applying, judged.judgement, findings)
+    _fill(visit, opening, applying, judged, findings)
     _insert(visit)
     Reading.objects.bulk_create(_readings(visit, judged.measured))
     followed = follow_visit(visit)
@@ -135,7 +135,7 @@ def _fill(
     visit: Visit,
     opening: Opening,
     applying: Applicable,
-    judgement: dict[str, Any],
+    judged: Judged,
     findings: Mapping[str, Any],
 ) -> None:
     author = acting_party()
@@ -143,8 +143,8 @@ def _fill(
     visit.author, visit.author_name = author, author.name
     visit.performed_on, visit.received_at = applying.on, current().now
     visit.findings = dict(findings)
-    visit.basis = applying.basis() | {"author": _party(author)}
-    visit.judgement = judgement
+    visit.basis = applying.basis() | {"author": _party(author), "past": judged.past}
+    judgement = visit.judgement = judged.judgement
     visit.verdict = judgement["summary"]["verdict"]
     visit.complete = judgement["summary"]["complete"]
     visit.content_sha256 = canonical_digest(dict(findings))

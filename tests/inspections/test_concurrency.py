@@ -13,7 +13,7 @@ from django.http import HttpResponse
 from doors.services.ledger import verify_ledger
 from doors.tenancy import acting_for
 from inspections.models import Deficiency, Duty, Visit
-from inspections.services.duties import duty_windows
+from inspections.selectors.duties import duty_windows
 from tests.cast import Cast, assemble, conforming, today
 from tests.clients import client_of
 from tests.journeys.test_bad_input import body, post, reading

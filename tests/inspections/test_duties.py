@@ -12,8 +12,8 @@ from doors.services.openings import add_opening
 from doors.services.overrides import draft_override, publish_override
 from doors.tenancy import acting_for
 from inspections.models import Duty
-from inspections.selectors.duties import duty_state, running_duties
-from inspections.services.duties import duty_windows, settle_duties
+from inspections.selectors.duties import duty_state, duty_windows, running_duties
+from inspections.services.duties import settle_duties
 from tests.cast import FACTS, SINCE, TOWN, Cast, conforming, visit
 
 QUARTERLY = f"""

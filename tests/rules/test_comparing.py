@@ -142,6 +142,11 @@ def test_stored_verdicts_that_would_differ() -> None:
     signed = [{"check": "sign", "result": "conforms"}]
     findings = found(reading("gap", "2.5", "mm"), checks=signed, on="2020-01-01")
     (visit,) = compare(before, after, [{"findings": findings}])["visits"]
+    says = {one["name"]: one.pop("says") for one in visit["differ"]}
+    assert "2.5 mm" in says["invented/gap"]["before"]
+    assert "2.5 mm" in says["invented/gap"]["after"]
+    assert says["invented/gap"]["before"] != says["invented/gap"]["after"]
+    assert says["invented/sign"]["after"] is None
     assert visit == {
         "index": 0,
         "on": "2020-01-01",

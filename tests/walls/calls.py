@@ -89,6 +89,7 @@ OTHERS_VISIT = {**VISIT, "opening": "{neighbours_opening}"}
 def _rows() -> Iterator[Call]:
     yield from _sites()
     yield from _openings()
+    yield from _supposed()
     yield from _blobs()
     yield from _records()
     yield from _submittals()
@@ -131,6 +132,9 @@ def _sites() -> Iterator[Call]:
     yield call("POST", "/v1/grants/{grant}/end", {"ends_on": "2100-01-01"}, owner=200)
 
 
+_HUNG = ("facts", "tags", "outages", "devices", "batteries", "photos")
+
+
 def _openings() -> Iterator[Call]:
     at = "/v1/openings/{opening}"
     mine = "/v1/openings/{neighbours_opening}"
@@ -143,7 +147,16 @@ def _openings() -> Iterator[Call]:
     yield call("POST", "/v1/openings", replacing, only=("neighbour",))
     yield call("GET", at, **BOTH)
     yield call("PATCH", at, {"location": "X"}, headers=ANY_VERSION, **changed)
-    for part in ("facts", "tags", "outages", "devices", "batteries", "photos", "requirements"):
+    for part in (
+        "facts",
+        "tags",
+        "outages",
+        "devices",
+        "batteries",
+        "photos",
+        "requirements",
+        "what-if",
+    ):
         yield call("GET", f"{at}/{part}", **BOTH)
     out = {"begins_on": "2021-01-01", "ends_on": "2021-02-01", "reason": "works"}
     yield call("POST", f"{at}/facts", {"begins_on": DAY, "facts": {}}, **managed)
@@ -164,6 +177,11 @@ def _openings() -> Iterator[Call]:
     yield call("POST", f"{at}/photos", {"sha256": "{other_sha256}"}, firm=201, owner=422)
     yield call("POST", f"{mine}/photos", picture, only=("neighbour",))
     yield call("GET", f"{at}/photos/{{photo}}/file", **BOTH)
+
+
+def _supposed() -> Iterator[Call]:
+    at = "/v1/openings/{opening}/what-if"
+    yield call("GET", f"{at}?override={{override}}")  # a draft is its author's, who sees no door
 
 
 def _blobs() -> Iterator[Call]:

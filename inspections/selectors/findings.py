@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import Any
+from uuid import UUID
 
 import rules
 from doors.errors import RefusedError
 from doors.models import Opening
+from doors.selectors.jurisdictions import place_as_kept
+from inspections.models import Visit
 from inspections.selectors.measurements import measured
 from inspections.selectors.requirements import Applicable
-from inspections.selectors.visits import past_readings
+from inspections.selectors.visits import Past, past_readings
 from rules.errors import InputError
 
 # A stop in a trace is reported, not judged: whether it was a test with an obstruction, only who
@@ -22,28 +26,78 @@ _JUDGED = ("checks", "sequences", "decision_rule", "no_access")
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """The library's answer, and the readings it judged: those sent, then those of the traces."""
+    """The library's answer, the readings it judged: those sent, then those of the traces; and
+    the door's past of the same quantities, against which they were held.
+    """
 
     judgement: dict[str, Any]
     measured: list[dict[str, Any]]
+    past: Past
 
 
 def judged_findings(
     opening: Opening, applying: Applicable, activity: str, findings: Mapping[str, Any]
 ) -> Judged:
     """Measure the traces and judge everything together; refuses with pointers into the body."""
+    every = past_readings(opening, applying.on)
     traces = [measured(t, f"/traces/{n}") for n, t in enumerate(findings.get("traces", []))]
-    readings = [dict(r) for r in findings.get("readings", [])]
-    readings += [r for trace in traces for r in trace["readings"] if r["quantity"] != _STOPS]
-    asked = {
-        "on": applying.on.isoformat(),
-        "activity": activity,
-        "readings": _qualified(opening, applying, readings, findings),
-        **{name: findings[name] for name in _JUDGED if findings.get(name)},
-    }
+    readings = _all_readings(findings, traces)
+    past = {r["quantity"]: every[r["quantity"]] for r in readings if r.get("quantity") in every}
+    asked = _asked(applying.on, activity, findings, readings, past)
     judgement = _judged(applying, asked)
     judgement["measurements"] = traces
-    return Judged(judgement, readings)
+    return Judged(judgement, readings, past)
+
+
+def judged_again(visit: Visit) -> dict[str, Any]:
+    """The judgement of a stored visit from nothing but its own record and the published rules:
+    the same, byte for byte, as long as the library is the same.
+    """
+    basis = visit.basis
+    place = place_as_kept(
+        basis["library_place"],
+        [each["code"] for each in basis["jurisdictions"]],
+        [UUID(each["id"]) for each in basis["overrides"]],
+    )
+    requirements = rules.requirements(
+        facts=basis["facts"],
+        jurisdiction=place.library_place,
+        on=visit.performed_on,
+        listed_instructions=basis["listed_instructions"],
+        layers=place.layers,
+    )
+    again = rules.judge(requirements, asked_of(visit))
+    traces = [rules.measure(trace) for trace in visit.findings.get("traces", [])]
+    return again | {"measurements": traces}
+
+
+def asked_of(visit: Visit) -> dict[str, Any]:
+    """What the rules library was asked to judge of a stored visit."""
+    found = visit.findings
+    readings = _all_readings(found, visit.judgement["measurements"])
+    return _asked(visit.performed_on, visit.activity, found, readings, visit.basis["past"])
+
+
+def _all_readings(
+    findings: Mapping[str, Any], traces: list[dict[str, Any]]
+) -> list[dict[str, Any]]:
+    readings = [dict(r) for r in findings.get("readings", [])]
+    return readings + [r for t in traces for r in t["readings"] if r["quantity"] != _STOPS]
+
+
+def _asked(
+    on: date,
+    activity: str,
+    findings: Mapping[str, Any],
+    readings: list[dict[str, Any]],
+    past: Past,
+) -> dict[str, Any]:
+    return {
+        "on": on.isoformat(),
+        "activity": activity,
+        "readings": _qualified(readings, findings, past),
+        **{name: findings[name] for name in _JUDGED if findings.get(name)},
+    }
 
 
 def _judged(applying: Applicable, asked: Mapping[str, Any]) -> dict[str, Any]:
@@ -57,14 +111,10 @@ def _judged(applying: Applicable, asked: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _qualified(
-    opening: Opening,
-    applying: Applicable,
-    readings: list[dict[str, Any]],
-    findings: Mapping[str, Any],
+    readings: list[dict[str, Any]], findings: Mapping[str, Any], past: Past
 ) -> list[dict[str, Any]]:
     """Each reading with the instrument it names and the door's past of the same quantity."""
     instruments = {i["ref"]: i for i in findings.get("instruments", [])}
-    past = past_readings(opening, applying.on)
     qualified = []
     for index, reading in enumerate(readings):
         named = reading.get("instrument")
