@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import functools
 import hashlib
+import json
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any, Concatenate, Literal, ParamSpec, TypeVar
 
 from django.db import connection
@@ -20,7 +21,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from doors.api.base import TenantView
-from doors.api.problems import ProblemError
+from doors.api.problems import At, ProblemError
 from doors.models import Replay
 from doors.tenancy import acting_organization, current
 
@@ -36,12 +37,17 @@ KEY_PATTERN = f"^(?:{_QUOTED.pattern}|{_BARE.pattern})$"
 View = TypeVar("View", bound=TenantView)
 Rest = ParamSpec("Rest")
 Handler = Callable[Concatenate[View, Request, Rest], HttpResponseBase]
+ToldApart = Callable[[Any, dict[str, Any]], tuple[str, list[At]]]
 
 
-def idempotent(*, required: bool) -> Callable[[Handler[View, Rest]], Handler[View, Rest]]:
+def idempotent(
+    *, required: bool, told_apart: ToldApart | None = None
+) -> Callable[[Handler[View, Rest]], Handler[View, Rest]]:
     """Make a POST handler safe to repeat; with `required`, refuse a request without a key.
 
     Only an answer of success is kept: a refusal stored nothing, so repeating it is harmless.
+    `told_apart` answers, for another body under a key and the answer kept, what to do about it
+    and where the two differ.
     """
 
     def decorate(handler: Handler[View, Rest]) -> Handler[View, Rest]:
@@ -56,7 +62,9 @@ def idempotent(*, required: bool) -> Callable[[Handler[View, Rest]], Handler[Vie
             _claim(request.path, key)
             kept = Replay.objects.filter(route=request.path, key=key).first()
             if kept is not None:
-                return _again(kept, fingerprint)
+                if kept.fingerprint != fingerprint:
+                    raise _reused(request, kept, told_apart)
+                return _again(kept)
             response = handler(view, request, *args, **kwargs)
             return _keep(view, response, request.path, key, fingerprint)
 
@@ -109,11 +117,15 @@ def _claim(route: str, key: str) -> None:
         )
 
 
-def _again(kept: Replay, fingerprint: str) -> HttpResponse:
-    if kept.fingerprint != fingerprint:
-        raise ProblemError(
-            "idempotency_key_reused", f"This {HEADER} stands for a request with another body."
-        )
+def _reused(request: Request, kept: Replay, told_apart: ToldApart | None) -> ProblemError:
+    detail, errors = f"This {HEADER} stands for a request with another body.", list[At]()
+    if told_apart is not None and isinstance(request.data, Mapping):
+        words, errors = told_apart(request.data, json.loads(kept.body))
+        detail = f"{detail} {words}"
+    return ProblemError("idempotency_key_reused", detail, errors=errors)
+
+
+def _again(kept: Replay) -> HttpResponse:
     return HttpResponse(kept.body, status=kept.status, headers={**kept.headers, REPLAYED: "true"})
 
 

@@ -17,6 +17,7 @@ from doors.api.base import TenantView
 from doors.api.fields import IdField, InstantField, ProseField, StrictSerializer, TextField
 from doors.api.library import CHECK, SEQUENCE, TRACE, VERDICTS, LibraryObject
 from doors.api.openings import SITE
+from doors.api.problems import At
 from doors.api.queries import uuid_parameter
 from doors.api.replays import idempotent
 from doors.models import Capability
@@ -31,10 +32,12 @@ from inspections.api.findings import (
 )
 from inspections.models import Activity, Deficiency, Verdict, Visit
 from inspections.selectors.visits import visit_by_id
+from inspections.services.clashes import clashes, way_to_correct
 from inspections.services.visits import record_visit
 
 OPENING = OpenApiParameter("opening", OpenApiTypes.UUID, description="Only of this opening.")
 REFERENCE = OpenApiParameter("client_ref", str, description="Only of this reference of yours.")
+_KEPT = ("opening", "client_ref", "activity", "performed_at", "supersedes")
 _OWN = ("opening", "client_ref", "activity", "performed_at", "supersedes", "reason")
 
 
@@ -172,6 +175,13 @@ def read_visit(sent: Any) -> dict[str, Any]:
     }
 
 
+def _told_apart(sent: Any, answered: dict[str, Any]) -> tuple[str, list[At]]:
+    """How to correct the visit that stands, and each place at which what was sent differs."""
+    same = {name: answered[name] for name in _KEPT}
+    found = clashes(sent, {**answered["findings"], **same, "reason": sent.get("reason")})
+    return way_to_correct(answered["id"]), [At(f.code, f.detail, f.pointer) for f in found]
+
+
 class VisitsView(TenantView):
     """What was found at the openings in sight, and what you recorded yourself."""
 
@@ -185,7 +195,7 @@ class VisitsView(TenantView):
         return self.page(self._asked_for(), order=("-performed_at", "id"), row=visit_row)
 
     @extend_schema(operation_id="record_visit", request=VisitIn, responses={201: JudgedVisitOut})
-    @idempotent(required=True)
+    @idempotent(required=True, told_apart=_told_apart)
     def post(self, request: Request) -> Response:
         """Record a visit; the answer is the visit, judged, with the source of every verdict."""
         visit = record_visit(**read_visit(request.data))

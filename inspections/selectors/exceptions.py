@@ -45,21 +45,22 @@ def _overdue(sheet: dict[str, Any]) -> Iterator[dict[str, Any]]:
 
 
 def _latest(sheet: dict[str, Any]) -> Iterator[dict[str, Any]]:
-    """What could not be judged, and what was required and not tested: of each requirement, by the
-    newest visit that asked for it. A short retest takes nothing back that a fuller visit left open.
+    """What could not be judged, and what was not tested though it is required or was said not to
+    be: of each requirement, by the newest visit that asked for it. A short retest takes nothing
+    back that a fuller visit left open.
     """
     asked: set[str] = set()
     for visit in sheet["visits"]:
         for verdict in visit["verdicts"]:
             kind = verdict["verdict"]
-            idle = kind == "not_tested" and not verdict["required"]
-            if idle or verdict["requirement"] in asked:
+            said = verdict["required"] or verdict["reason"] == "stated"
+            if (kind == "not_tested" and not said) or verdict["requirement"] in asked:
                 continue
             asked.add(verdict["requirement"])
             if kind in {"inconclusive", "not_tested"}:
-                said = "" if verdict["reason"] == "not_recorded" else f": {verdict['message']}"
+                why = "" if verdict["reason"] == "not_recorded" else f": {verdict['message']}"
                 yield {
                     "kind": kind,
-                    "words": f"{verdict['title']}{said}",
+                    "words": f"{verdict['title']}{why}",
                     "since": visit["performed_at"][:10],
                 }

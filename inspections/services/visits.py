@@ -12,7 +12,13 @@ from django.db import IntegrityError, transaction
 
 import rules
 from doors.clock import Instant, civil_date
-from doors.errors import AlreadyExistsError, FutureDateError, RefusedError, WrongStateError
+from doors.errors import (
+    AlreadyExistsError,
+    FieldProblem,
+    FutureDateError,
+    RefusedError,
+    WrongStateError,
+)
 from doors.models import Opening, Organization
 from doors.selectors.openings import lock_opening, opening_by_id
 from doors.selectors.organizations import acting_party
@@ -23,6 +29,7 @@ from inspections.models import EventType, Reading, Stage, Verdict, Visit
 from inspections.selectors.findings import Judged, judged_findings
 from inspections.selectors.requirements import Applicable, applicable
 from inspections.selectors.visits import visit_by_id
+from inspections.services.clashes import body_of, clashes, way_to_correct
 from inspections.services.deficiencies import Followed, follow_visit
 from inspections.services.differences import difference_of
 from inspections.services.duties import settle_duties
@@ -172,10 +179,12 @@ def _insert(visit: Visit) -> None:
             detail = "Another visit has corrected that one already; correct the latest."
             raise WrongStateError.at("/supersedes", detail) from error
         own = Visit.objects.filter(author_id=visit.author_id, client_ref=visit.client_ref).first()
-        pointer = "/client_ref" if own else "/id"
-        which = f" It is {own.id}." if own else ""
-        detail = f"A visit with this reference stands; nothing was stored again.{which}"
-        raise AlreadyExistsError.at(pointer, detail) from error
+        if own is None:
+            raise AlreadyExistsError.at("/id", "A visit with this id stands.") from error
+        detail = f"This reference stands for another visit. {way_to_correct(own.id)}"
+        here = FieldProblem("/client_ref", AlreadyExistsError.code, detail)
+        unlike = clashes(body_of(visit), body_of(own))
+        raise AlreadyExistsError(detail, errors=[here, *unlike]) from error
 
 
 def _readings(visit: Visit, measured: list[dict[str, Any]]) -> list[Reading]:

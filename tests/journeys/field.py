@@ -13,13 +13,32 @@ from typing import Any, TypeVar
 from uuid import UUID, uuid4
 
 from doors.models import EVERY_SCOPE, Organization
+from doors.selectors.openings import opening_by_id
 from doors.services.keys import issue_key
 from doors.tenancy import acting_for
 from inspections.management.client import Client
-from tests.cast import Cast
+from tests.cast import Cast, conforming
 
 Found = TypeVar("Found")
 Answer = dict[str, Any]
+
+
+class Caller(Client):
+    """A client that also changes what has a version, and sends files."""
+
+    def put(self, path: str, body: Mapping[str, Any]) -> Answer:
+        """Set what stands at a path, whatever its version."""
+        self._headers["If-Match"] = "*"
+        try:
+            return self._json(self._ask("PUT", path, body=body), path, 200)
+        finally:
+            del self._headers["If-Match"]
+
+    def upload(self, content: bytes, media_type: str) -> str:
+        """Send a file; answers its digest."""
+        headers = {**self._headers, "Content-Type": media_type}
+        response = self._pool.request("POST", "/v1/blobs", body=content, headers=headers)
+        return str(self._json(response, "/v1/blobs", 201)["sha256"])
 
 
 class Field:
@@ -29,18 +48,23 @@ class Field:
         """`settle` has the waiting work done; the mails sent lie in `mail`."""
         self.address, self.cast, self.mail = address, cast, mail
         self.settle = settle
-        self._clients: dict[UUID, Client] = {}
+        self._clients: dict[UUID, Caller] = {}
         self.owner = self.client(cast.owner)
         self.firm = self.client(cast.firm)
         self.authority = self.client(cast.authority)
 
-    def client(self, organization: Organization) -> Client:
+    def client(self, organization: Organization) -> Caller:
         """The organization's client, with a key of every scope."""
         if organization.id not in self._clients:
             with acting_for(organization.id, write=True):
                 _, text = issue_key(label=f"field {uuid4()}", scopes=EVERY_SCOPE)
-            self._clients[organization.id] = Client(self.address, text)
+            self._clients[organization.id] = Caller(self.address, text)
         return self._clients[organization.id]
+
+    def newcomer(self, key: str) -> Caller:
+        """A client with a key that the service itself gave out."""
+        made = self._clients[uuid4()] = Caller(self.address, key)
+        return made
 
     def close(self) -> None:
         """Everybody leaves."""
@@ -54,19 +78,47 @@ class Field:
         body = visit_body(opening, findings, **more)
         return (by or self.firm).post("/v1/visits", body, once=str(uuid4()))
 
+    def conforming(
+        self, opening: UUID, activity: str = "periodic_inspection", **changed: str
+    ) -> Answer:
+        """Findings that meet everything asked for in an activity today, as a full sheet holds."""
+        with acting_for(self.cast.owner.id, write=False):
+            return conforming(opening_by_id(opening), activity, **changed)
+
+    def assembled(self) -> Answer:
+        """A packet of the site as it stands now, by the firm."""
+        self.firm.post("/v1/submittals", {"site": str(self.cast.site.id)}, expect=202)
+        self.settle()
+        return dict(self.firm.get("/v1/submittals")["data"][0])
+
+    def filed(self) -> Answer:
+        """A packet of the site as it stands now, filed by the firm with the town's authority."""
+        packet = self.assembled()
+        self.firm.post(f"/v1/submittals/{packet['id']}/filings", {})
+        return self.firm.get(f"/v1/submittals/{packet['id']}")
+
+    def begun(self, opening: UUID, *, seen_by: Client | None = None) -> Answer:
+        """What stands before anything happens: as `state`, with nothing waited for."""
+        return self._standing(opening, seen_by or self.owner)
+
     def state(self, opening: UUID, *, seen_by: Client | None = None) -> Answer:
         """All that stands about one opening when the waiting work is done, as its owner reads it:
-        visits, duties, deficiencies, notices and the owner's ledger, oldest first.
+        visits with what of them does not conform, duties, deficiencies, filings, the notices to
+        the owner's people and its ledger, oldest first.
         """
         self.settle()
-        client = seen_by or self.owner
+        return self._standing(opening, seen_by or self.owner)
+
+    def _standing(self, opening: UUID, client: Client) -> Answer:
         mine = str(opening)
         visits = list(client.every("/v1/visits", opening=mine))
-        found = {
+        visits.sort(key=lambda v: (v["performed_on"], v["received_at"]))
+        return {
             "visits": [
                 (v["activity"], v["verdict"], v["complete"], v["superseded_by"] is not None)
-                for v in sorted(visits, key=lambda v: v["received_at"])
+                for v in visits
             ],
+            "wanting": [wanting(client.get(f"/v1/visits/{v['id']}")) for v in visits],
             "duties": {
                 d["requirement"]: (d["state"], d["due_on"])
                 for d in client.every("/v1/duties")
@@ -77,13 +129,39 @@ class Field:
                 for d in client.every("/v1/deficiencies")
                 if d["opening"] == mine
             ),
-        }
-        if client is self.owner:
-            found["notices"] = sorted(
+            "filings": [
+                (f["authority"], f["state"])
+                for s in sorted(client.every("/v1/submittals"), key=lambda s: s["assembled_at"])
+                for f in s["filings"]
+            ],
+            "notices": sorted(
                 (n["stage"], n["person"], n["state"]) for n in client.every("/v1/notices")
-            )
-            found["ledger"] = [json.loads(e["body"])["kind"] for e in client.every("/v1/ledger")]
-        return found
+            ),
+            "ledger": [json.loads(e["body"])["kind"] for e in client.every("/v1/ledger")],
+        }
+
+
+def wanting(visit: Mapping[str, Any]) -> dict[str, str]:
+    """What of a visit was asked for, or found, and does not conform."""
+    found: dict[str, str] = {}
+    for verdict in sorted(visit["judgement"]["verdicts"], key=lambda v: v["requirement"]):
+        told = verdict["required"] or verdict["reason"] != "not_recorded"
+        if told and verdict["verdict"] not in {"conforms", "not_applicable"}:
+            found[named(verdict)] = verdict["verdict"]
+    return found
+
+
+def named(verdict: Mapping[str, Any]) -> str:
+    """What a verdict is about: its quantity, check or sequence, else the requirement itself."""
+    about = verdict["quantity"] or verdict["check"] or verdict["sequence"]
+    return str(about or verdict["requirement"])
+
+
+def told_of(visit: Mapping[str, Any], thing: str, *, advisory: bool = False) -> Answer:
+    """The one verdict of a visit about a thing; raises where there are none or several."""
+    listed = visit["judgement"]["advisory" if advisory else "verdicts"]
+    (found,) = [v for v in listed if named(v) == thing]
+    return dict(found)
 
 
 def visit_body(
