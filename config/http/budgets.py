@@ -23,6 +23,7 @@ from rest_framework.throttling import BaseThrottle
 
 from config.http.buckets import Bucket, Drawn, MemoryStore, RedisStore, Store, UnavailableError
 from doors.api.problems import ProblemError
+from doors.api.sources import source_address
 from doors.selectors.keys import KeyFound
 
 POLICY, STANDING = "RateLimit-Policy", "RateLimit"
@@ -96,12 +97,8 @@ def bucket_of(policy: str, owner: object) -> Bucket:
 
 
 def address_of(request: HttpRequest) -> str:
-    """Return the address that asks: as seen by the outermost of our own proxies, if there are."""
-    proxies = settings.PROXIES_BEFORE_US
-    seen = [each.strip() for each in request.headers.get("X-Forwarded-For", "").split(",")]
-    if proxies and len(seen) >= proxies:
-        return seen[-proxies][:64]
-    return str(request.META.get("REMOTE_ADDR", ""))
+    """Return whose budget of the address it is; all of whom nobody knows the address share one."""
+    return source_address(request) or "unknown"
 
 
 def failed_authentication(request: Request) -> None:

@@ -3,12 +3,14 @@
 from collections.abc import Callable
 from uuid import UUID, uuid4
 
+import structlog
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django_structlog.middlewares import RequestMiddleware
 
 from config.http.problems import answer
 from doors.api.problems import ProblemError
+from doors.api.sources import source_address
 
 
 class RequestIdMiddleware:
@@ -51,6 +53,11 @@ class HeaderLimitMiddleware:
 
 class RequestLogMiddleware(RequestMiddleware):
     """Logs method, route and answer of each request; never a query, a body or a secret link."""
+
+    @classmethod
+    def bind_ip(cls, request: HttpRequest) -> None:
+        """Name the address that our own proxies saw; the framework's would believe the caller."""
+        structlog.contextvars.bind_contextvars(ip=source_address(request))
 
     @staticmethod
     def format_request(request: HttpRequest) -> str:

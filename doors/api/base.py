@@ -24,6 +24,7 @@ from doors.api.paging import read_page
 from doors.api.patches import MEDIA_TYPE as MERGE_PATCH
 from doors.api.patches import MergePatchParser
 from doors.api.queries import check_query
+from doors.api.sources import source_address
 from doors.selectors.keys import KeyFound
 from doors.tenancy import Context, acting_for
 
@@ -161,7 +162,7 @@ class TenantView(StrictView):
         return acting_for(
             key.organization_id,
             key_id=key.key_id,
-            source_address=self.request.META.get("REMOTE_ADDR"),
+            source_address=source_address(self.request._request),  # noqa: SLF001 - the plain one
             write=self.request.method not in SAFE_METHODS,
         )
 
