@@ -36,14 +36,16 @@ class WaitingWork(Collector):
     """How much waits for a worker and how long the oldest has, read when it is asked."""
 
     def collect(self) -> Iterator[Metric]:
-        """Yield both, by kind of work."""
-        rows = GaugeMetricFamily("doors_waiting", "Rows that a worker could take.", labels=["kind"])
+        """Yield both, by kind of work, that of sandboxes apart."""
+        labels = ["kind", "sandbox"]
+        rows = GaugeMetricFamily("doors_waiting", "Rows that a worker could take.", labels=labels)
         oldest = GaugeMetricFamily(
-            "doors_oldest_waiting_seconds", "Since the oldest could be taken.", labels=["kind"]
+            "doors_oldest_waiting_seconds", "Since the oldest could be taken.", labels=labels
         )
         for each in waiting_work():
-            rows.add_metric([each.kind], each.rows)
-            oldest.add_metric([each.kind], each.oldest_seconds)
+            told = [each.kind, "yes" if each.sandbox else "no"]
+            rows.add_metric(told, each.rows)
+            oldest.add_metric(told, each.oldest_seconds)
         yield from (rows, oldest)
 
     def describe(self) -> Iterable[Metric]:

@@ -11,7 +11,9 @@ from pathlib import Path
 import pytest
 from django.test import Client
 from pytest_django import Settings
+from rest_framework.test import APIClient
 
+from doors.selectors.waiting import waiting_work
 from doors.services.jobs import ask_for_job
 from doors.tenancy import acting_for
 from tests.cast import Cast
@@ -42,10 +44,30 @@ def test_requests_and_waiting_work_are_counted(cast: Cast) -> None:
     answer = Client().get("/metrics")
     told = answer.content.decode()
     assert answer["Content-Type"].startswith("text/plain")
-    assert 'doors_waiting{kind="job"} 1.0' in told
+    assert 'doors_waiting{kind="job",sandbox="no"} 1.0' in told
+    assert 'doors_waiting{kind="job",sandbox="yes"} 0.0' in told
     assert 'view="doors.api.sites.SiteView"' in told
     for secret in (cast.firm.id, cast.site.id, "127.0.0.1"):
         assert str(secret) not in told
+
+
+def test_what_waits_in_a_sandbox_is_counted_apart(cast: Cast) -> None:
+    """However much is tried out there, no alarm of the real ones rings; of every kind of work."""
+    box = client_of(cast.firm).post("/v1/sandboxes", {"name": "Trial"}).json()
+    client = APIClient()
+    client.credentials(HTTP_AUTHORIZATION=f"Bearer {box['organizations'][1]['key']}")
+    before = {(each.kind, each.sandbox): each.rows for each in waiting_work()}
+    address = f"/v1/sandboxes/{box['id']}/failing-visits"
+    assert client_of(cast.firm).post(address, {}).status_code == 201
+    site = client.get("/v1/sites").json()["data"][0]["id"]
+    assert client.post("/v1/submittals", {"site": site}).status_code == 202
+    after = {(each.kind, each.sandbox): each.rows for each in waiting_work()}
+    assert {kind for (kind, inside), rows in after.items() if not inside and rows} == {
+        kind for (kind, inside), rows in before.items() if not inside and rows
+    }
+    assert after["owing", True] > before["owing", True]
+    assert after["job", True] == before["job", True] + 1
+    assert after["job", False] == before["job", False]
 
 
 @pytest.mark.django_db
