@@ -14,6 +14,10 @@ _FILLERS = frozenset("\u034f\u115f\u1160\u17b4\u17b5\u2800\u3164\uffa0")
 # Bidirectional controls make a name read as another one.
 _BIDI = re.compile("[\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 
+_INVENTED = re.compile(
+    r"[@.](?:example|test|invalid|localhost|example\.(?:com|net|org))$", re.ASCII
+)
+
 
 def normal(text: str) -> str:
     """The text in Unicode's normal form C."""
@@ -30,6 +34,11 @@ def fault_in_name(text: str) -> Fault | None:
     if _FILLERS & set(text) or {"Cf", "Zl", "Zp"} & set(categories):
         return "invisible_character"
     return "outer_space" if text != text.strip() else None
+
+
+def is_invented(address: str) -> bool:
+    """Whether a mail address can be nobody's: of a domain kept for examples (RFC 2606, 6761)."""
+    return bool(_INVENTED.search(address.lower()))
 
 
 def fault_in_prose(text: str) -> Fault | None:

@@ -48,7 +48,7 @@ def member_of(
 ) -> Member:
     """Somebody who signs in for an organization, as if they had been invited."""
     email = email or f"{uuid4()}@people.example"
-    account = make_account(email=email, password=password)
+    account = make_account(email=email, password=password, sandbox_id=organization.sandbox_id)
     with acting_for(organization.id, write=True) as context:
         person = add_person(name="Lou Marsh", email=email)
         return Member.objects.create(

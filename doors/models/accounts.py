@@ -20,12 +20,16 @@ class Account(AbstractBaseUser):
     """A human who signs in, by email address and password; it holds nothing of any organization.
 
     Not a tenant's row: which organizations it serves stands in `Member`. `email` is kept in small
-    ASCII letters, so that no other spelling and no look-alike is another account.
+    ASCII letters, so that no other spelling and no look-alike is another account. One of a
+    `sandbox` serves organizations of that sandbox alone, and one of none serves real ones alone.
     """
 
     id = models.UUIDField(primary_key=True, default=uuid4, editable=False)
     email = models.EmailField(unique=True)
     created_at = models.DateTimeField()
+    sandbox = models.ForeignKey(
+        "doors.Sandbox", on_delete=models.PROTECT, null=True, related_name="+"
+    )  # never changed
 
     objects = AccountManager()
 

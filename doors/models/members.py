@@ -48,6 +48,7 @@ class Member(OrganizationRow):
         changeable=("role", "ends_at", "version"),
         once=("ends_at",),
         kin=(("person_id", "doors_person"),),
+        circle=(("organization_id", "doors_organization"), ("account_id", "doors_account")),
         open_to=OPEN_TO,
     )
 

@@ -45,9 +45,9 @@ def memberships_of(account_id: UUID) -> list[Membership]:
         return [Membership(m.id, m.organization_id, m.name, m.role) for m in found]
 
 
-def real_home_of(account_id: UUID) -> UUID | None:
-    """A real organization that the account serves or once served; None: only ever sandboxes."""
+def home_of(account_id: UUID) -> UUID | None:
+    """An organization that the account serves, or last served; None where it never did."""
     with looking_up(Purpose.AUTHENTICATION):
-        rows = Member.objects.filter(account_id=account_id, organization__sandbox=None)
+        rows = Member.objects.filter(account_id=account_id)
         found = rows.order_by(F("ends_at").desc(nulls_first=True), "id").first()
         return None if found is None else found.organization_id

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from uuid import UUID
+
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
@@ -9,11 +11,20 @@ from django.utils import timezone
 
 from doors.errors import AlreadyExistsError, FieldProblem, RefusedError
 from doors.models import Account
+from doors.names import is_invented
+
+NOT_INVENTED = "In a sandbox people have invented addresses, as ada@owner.example."
 
 
-def make_account(*, email: str, password: str) -> Account:
-    """Make an account for who has shown that the address is theirs; refuse a weak password."""
-    account = Account(email=email.lower(), created_at=timezone.now())
+def make_account(*, email: str, password: str, sandbox_id: UUID | None = None) -> Account:
+    """Make an account for who has shown that the address is theirs; refuse a weak password.
+
+    One of a sandbox, whose mail anybody there reads, is only made for an invented address: else
+    it would stand in the way of the human to whom the address belongs.
+    """
+    if sandbox_id is not None and not is_invented(email):
+        raise RefusedError.at("/email", NOT_INVENTED)
+    account = Account(email=email.lower(), created_at=timezone.now(), sandbox_id=sandbox_id)
     _set_password(account, password)
     try:
         with transaction.atomic():

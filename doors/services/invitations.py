@@ -21,6 +21,7 @@ from doors.errors import (
     WrongStateError,
 )
 from doors.models import Invitation, Job, Organization, Role
+from doors.names import is_invented
 from doors.selectors.invitations import (
     Invited,
     compose_token,
@@ -31,6 +32,7 @@ from doors.selectors.invitations import (
 from doors.selectors.organizations import acting_party, organization_by_id
 from doors.selectors.sandboxes import sandbox_in_hand
 from doors.selectors.visible import visible
+from doors.services.accounts import NOT_INVENTED
 from doors.services.jobs import ask_for_job
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.lockouts import lock_access
@@ -56,6 +58,8 @@ def invite(
     target = organization_by_id(organization_id)
     to_claim = None if target.id == acting_organization() else _unclaimed(target)
     role = _role(role, to_claim, reach)
+    if sandbox_in_hand() is not None and not is_invented(email):
+        raise RefusedError.at("/email", NOT_INVENTED)
     open_ones = open_invitations().filter(to_claim=to_claim, email=email)
     if open_ones.exists():
         detail = "An invitation to this address waits already: withdraw it first."

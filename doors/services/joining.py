@@ -27,7 +27,8 @@ def join_by_invitation(*, token: str, account: Account, name: str) -> UUID:
     whoever made it works there by a leave that the owner may end, and manages it no more.
     """
     invited = take_invitation(token)
-    if account.email != invited.email.lower():
+    same_side = account.sandbox_id == invited.sandbox_id  # of the border around a sandbox
+    if account.email != invited.email.lower() or not same_side:
         raise InvitationInvalidError
     if invited.claims is None:
         with acting_for(invited.organization_id, write=True):
@@ -51,7 +52,9 @@ def accept_invitation(
         invited = invited_by_token(token)
         if invited is None:
             raise InvitationInvalidError
-        account = make_account(email=invited.email, password=password)
+        account = make_account(
+            email=invited.email, password=password, sandbox_id=invited.sandbox_id
+        )
     return account, join_by_invitation(token=token, account=account, name=name)
 
 

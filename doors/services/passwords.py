@@ -15,7 +15,7 @@ from doors.channels.passwords import password_message
 from doors.errors import LinkInvalidError, RefusedError
 from doors.models import Account, Job
 from doors.selectors.accounts import account_of
-from doors.selectors.members import real_home_of
+from doors.selectors.members import home_of
 from doors.services.accounts import change_password
 from doors.services.jobs import ask_for_job
 from doors.tenancy import acting_for, current
@@ -28,12 +28,14 @@ APART = timedelta(minutes=5)  # between two mails to one account, whoever asks
 def ask_for_link(email: str) -> None:
     """Have a link mailed to the account of this address; whether there is one, nobody learns.
 
-    The mail waits under a real organization that the account serves or served. Who was only ever
-    in a sandbox gets none.
+    The mail waits under an organization that the account serves or served. People of a sandbox
+    get none.
     """
     account = account_of(email)
-    home = real_home_of(account.id) if account is not None else None
-    if account is None or home is None:
+    if account is None or account.sandbox_id is not None:
+        return
+    home = home_of(account.id)
+    if home is None:
         return
     with acting_for(home, write=True):
         since = current().now - APART

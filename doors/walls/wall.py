@@ -26,7 +26,7 @@ class Wall:
     `chained` lets a row in only as the next of its organization's chain, whose head it moves.
     Purposes named in `open_to` read every row, those in `written_by` also write.
     `circle` are (column, table) pairs that must all lie in one sandbox, or all in none: an
-    organization, a site by its author, or a jurisdiction.
+    organization, an account, a site by its author, or a jurisdiction.
     """
 
     read: str
@@ -48,6 +48,7 @@ class Wall:
 
 CIRCLE_OF = {  # SQL: the sandbox in which the row of that id lies
     "doors_organization": "(SELECT c.sandbox_id FROM doors_organization c WHERE c.id = {id})",
+    "doors_account": "(SELECT c.sandbox_id FROM doors_account c WHERE c.id = {id})",
     "doors_jurisdiction": "(SELECT c.sandbox_id FROM doors_jurisdiction c WHERE c.id = {id})",
     "doors_site": (
         "(SELECT c.sandbox_id FROM doors_site s JOIN doors_organization c ON c.id = s.author_id"

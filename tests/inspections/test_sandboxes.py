@@ -10,21 +10,26 @@ from uuid import UUID, uuid4
 import pytest
 from django.core import mail
 from django.db import DatabaseError, connection, transaction
+from django.test import Client
 from rest_framework.test import APIClient
 from standardwebhooks import Webhook as Verifier
 
 from doors.models import (
+    Account,
     Custody,
     CustodyOffer,
     Grant,
     Invitation,
     Jurisdiction,
     LedgerEntry,
+    Member,
     Organization,
+    Role,
     Site,
     SitePlace,
 )
 from doors.services.jobs import run_waiting_jobs
+from doors.services.people import add_person
 from doors.tenancy import Purpose, acting_for, looking_up
 from inspections.models import Filing, Notice, Submittal, WebhookDelivery
 from inspections.services.deliveries import deliver_waiting_webhooks
@@ -32,7 +37,7 @@ from inspections.services.notices import deliver_waiting_notices
 from inspections.services.owings import expand_waiting_owings
 from inspections.services.submittals import ask_for_submittal
 from tests.cast import SINCE, TOWN, Cast
-from tests.clients import client_of
+from tests.clients import PASSWORD, client_of, member_of
 
 
 class Town:
@@ -352,7 +357,8 @@ def _crossings(town: Town, cast: Cast) -> dict[str, Any]:
     assert inner_site is not None
     with looking_up(Purpose.SWEEP):
         inner_town = Jurisdiction.objects.exclude(sandbox=None).get()
-    now, inner = datetime.now(UTC), {role: Organization(id=id_) for role, id_ in town.ids.items()}
+    box, now = UUID(town.made["id"]), datetime.now(UTC)
+    inner = {role: Organization(id=id_, sandbox_id=box) for role, id_ in town.ids.items()}
     named = {"owner": cast.owner, "owner_name": "x", "begins_on": SINCE}
     return {
         "grant": Grant(**named, grantee=inner["firm"], actions=["read"], created_at=now),
@@ -392,14 +398,26 @@ def _crossings(town: Town, cast: Cast) -> dict[str, Any]:
             created_at=now,
             expires_at=now,
         ),
+        "member": _member(cast.firm, member_of(inner["firm"], role=Role.READER).account, now),
+        "member_inside": _member(
+            inner["firm"], member_of(cast.firm, role=Role.READER).account, now
+        ),
     }
+
+
+def _member(organization: Organization, account: Account, now: datetime) -> Member:
+    with acting_for(organization.id, write=True):
+        person = add_person(name="Lou Marsh")
+    return Member(
+        organization=organization, account=account, person=person, role="reader", begins_at=now
+    )
 
 
 @pytest.mark.parametrize(
     "what",
     [
         *("grant", "custody", "offer", "place", "jurisdiction", "filing", "organization"),
-        "invitation",
+        *("invitation", "member", "member_inside"),
     ],
 )
 def test_the_database_itself_keeps_the_border(town: Town, cast: Cast, what: str) -> None:
@@ -416,3 +434,57 @@ def test_the_database_itself_keeps_the_border(town: Town, cast: Cast, what: str)
 
     with pytest.raises(DatabaseError, match="CIRCLE"):
         cross()
+
+
+def _invited(client: APIClient, organization: str, email: str) -> str:
+    sent = {"email": email, "role": "reader"}
+    answer = client.post(f"/v1/organizations/{organization}/invitations", sent)
+    assert answer.status_code == 201, answer.content
+    return str(answer.json()["token"])
+
+
+def _join(token: str) -> int:
+    sent = {"token": token, "step": "accept", "name": "Lou Marsh", "password": PASSWORD}
+    return int(Client().post("/claim", sent).status_code)
+
+
+def test_nobody_serves_on_both_sides_of_the_border(town: Town, cast: Cast) -> None:
+    """Whoever is real joins no sandbox, and whoever is invented joins nothing real."""
+    member_of(cast.firm, role=Role.READER, email="lou@firm.example")
+    assert _join(_invited(town.clients["firm"], town.ids["firm"], "lou@firm.example")) == 422
+    assert _join(_invited(town.clients["firm"], town.ids["firm"], "inner@firm.example")) == 302
+    assert Account.objects.get(email="inner@firm.example").sandbox_id == UUID(town.made["id"])
+    assert _join(_invited(town.clients["owner"], town.ids["owner"], "inner@firm.example")) == 302
+    token = _invited(client_of(cast.firm), str(cast.firm.id), "inner@firm.example")
+    assert _join(token) == 422
+    with looking_up(Purpose.AUTHENTICATION):
+        rows = Member.objects.filter(account__email="inner@firm.example")
+        assert {str(row.organization_id) for row in rows} == {town.ids["firm"], town.ids["owner"]}
+
+
+@pytest.mark.parametrize(
+    ("email", "invented"),
+    [
+        ("ada@owner.example", True),
+        ("ada@EXAMPLE.com", True),
+        ("ada@mail.example.org", True),
+        ("ada@box.test", True),
+        ("ada@box.invalid", True),
+        ("ada@example.co", False),
+        ("ada@notexample.com", False),
+        ("ada@example.com.real-town.gov", False),
+        ("ada@real-town.gov", False),
+    ],
+)
+def test_people_of_a_sandbox_have_invented_addresses(
+    town: Town, cast: Cast, email: str, *, invented: bool
+) -> None:
+    """Its mail is read by whoever made it: an account there would take another's address."""
+    sent = {"email": email, "role": "reader"}
+    address = f"/v1/organizations/{town.ids['firm']}/invitations"
+    answer = town.clients["firm"].post(address, sent)
+    assert answer.status_code == (201 if invented else 422)
+    if not invented:
+        assert answer.json()["errors"][0]["pointer"] == "/email"
+        real = client_of(cast.firm).post(f"/v1/organizations/{cast.firm.id}/invitations", sent)
+        assert real.status_code == 201
