@@ -10,6 +10,7 @@ from doors.services.replays import forget_old_replays
 from inspections.services.deliveries import deliver_waiting_webhooks
 from inspections.services.notices import deliver_waiting_notices
 from inspections.services.owings import expand_waiting_owings
+from inspections.services.reminders import remind_of_duties
 from inspections.services.secrets import seal_anew
 
 
@@ -29,6 +30,12 @@ def forget_replays() -> int:
 def forget_exports() -> int:
     """Delete the files of exports kept longer than promised."""
     return forget_old_exports()
+
+
+@shared_task
+def remind() -> int:
+    """Say what is to be said of duties today."""
+    return remind_of_duties()
 
 
 @shared_task

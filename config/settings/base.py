@@ -74,6 +74,10 @@ TEMPLATES = [
 # --- language and time -------------------------------------------------------------------------
 
 LANGUAGE_CODE = "en"
+LANGUAGES = [
+    ("en", "English"),
+    ("es", "Español"),
+]  # another is a file of translations beside theirs
 USE_I18N = True
 TIME_ZONE = "UTC"
 USE_TZ = True
@@ -250,7 +254,8 @@ SPECTACULAR_SETTINGS = {
         for name in (
             *("visit_recorded", "deficiency_opened", "deficiency_repaired", "deficiency_proven"),
             *("deficiency_withdrawn", "submittal_filed", "submittal_returned"),
-            *("submittal_accepted", "grant_given", "grant_end_set", "job_ended", "webhook_tested"),
+            *("submittal_accepted", "duty_due", "grant_given", "grant_end_set", "job_ended"),
+            "webhook_tested",
         )
     ],
     "SORT_OPERATION_PARAMETERS": False,

@@ -44,6 +44,7 @@ EXPORTS = {  # kind of export -> the tables it holds
 # Seconds between two scans; each is safe to run twice, and a lost one costs one period.
 _SCANS = {
     "inspections.tasks.run_jobs": 5,
+    "inspections.tasks.remind": 60,
     "inspections.tasks.expand_owings": 5,
     "inspections.tasks.deliver_notices": 5,
     "inspections.tasks.deliver_webhooks": 5,

@@ -53,6 +53,11 @@ def place_of(site_id: UUID, on: date) -> Place:
     return _place(_chain(site_id, on), on)
 
 
+def place_codes(site_id: UUID, on: date) -> list[str]:
+    """The codes of the places a site lies in on that day, the country's first."""
+    return [place.library_place or place.code for place in _chain(site_id, on)]
+
+
 def place_at(jurisdiction: Jurisdiction, on: date = date.max) -> Place:
     """A jurisdiction with what its authorities and those above it have published to begin by a
     day; all of it where none is given.

@@ -47,6 +47,17 @@ class FilingData(_Data):
     version = serializers.IntegerField(help_text=_VERSION)
 
 
+class DutyData(_Data):
+    """The day has come on which a duty is due."""
+
+    duty = serializers.UUIDField(help_text="Id of the duty.")
+    opening = serializers.UUIDField(help_text="Id of the opening.")
+    activity = serializers.ChoiceField(choices=Activity.choices, help_text="What is due.")
+    due_on = serializers.DateField(help_text="The day, by the calendar of the site.")
+    closes_on = serializers.DateField(help_text="The last day; overdue from the day after.")
+    version = serializers.IntegerField(help_text=_VERSION)
+
+
 class GrantData(_Data):
     """Leave to act was given, or an end set to it."""
 
@@ -135,6 +146,7 @@ submittal_returned = _received(
 submittal_accepted = _received(
     EventType.SUBMITTAL_ACCEPTED, FilingData, "An authority accepted a packet"
 )
+duty_due = _received(EventType.DUTY_DUE, DutyData, "A duty has become due")
 grant_given = _received(EventType.GRANT_GIVEN, GrantData, "Leave to act was given")
 grant_end_set = _received(EventType.GRANT_END_SET, GrantData, "An end was set to a leave to act")
 job_ended = _received(EventType.JOB_ENDED, JobData, "Long work has ended")

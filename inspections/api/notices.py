@@ -31,7 +31,7 @@ class NoticeOut(serializers.Serializer):
     person = serializers.CharField()
     channel = serializers.CharField()
     stage = serializers.ChoiceField(choices=Stage.choices)
-    thing = serializers.UUIDField(help_text="The visit or submittal it is about.")
+    thing = serializers.UUIDField(help_text="The visit, duty or submittal it is about.")
     state = serializers.ChoiceField(choices=sorted(set(WORDS.values())))
     tries = serializers.IntegerField()
     problem = serializers.CharField()
@@ -48,7 +48,7 @@ def notice_row(notice: Notice) -> dict[str, Any]:
         "stage": notice.stage,
         "thing": notice.thing,
         "state": WORDS[notice.state],
-        "tries": notice.attempt,
+        "tries": notice.delivery.attempt,
         "problem": notice.problem,
         "created_at": notice.created_at,
         "ended_at": notice.ended_at,
@@ -64,5 +64,5 @@ class NoticesView(TenantView):
     @extend_schema(operation_id="list_notices", responses=NoticeOut(many=True))
     def get(self, request: Request) -> Response:
         """List notices, newest first."""
-        rows = Notice.objects.select_related("person")
+        rows = Notice.objects.select_related("person", "delivery")
         return self.page(rows, order=("-created_at", "id"), row=notice_row)

@@ -6,16 +6,17 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
+from django.utils.translation import gettext_lazy as _
 from icalendar import Calendar, Event
 
 if TYPE_CHECKING:
     from inspections.models import Duty
 
 ACTIVITY_WORDS = {
-    "acceptance_test": "acceptance test",
-    "operation_test": "operation test",
-    "periodic_inspection": "periodic inspection",
-    "repair_retest": "retest after repair",
+    "acceptance_test": _("acceptance test"),
+    "operation_test": _("operation test"),
+    "periodic_inspection": _("periodic inspection"),
+    "repair_retest": _("retest after repair"),
 }
 
 

@@ -2,7 +2,8 @@
 
 from inspections.models.deficiencies import Deficiency, InterimMeasure, Repair
 from inspections.models.duties import Duty
-from inspections.models.notices import Notice, Owing, Stage
+from inspections.models.notices import Delivery, Notice, Owing, Stage
+from inspections.models.policies import KIND_OF, REMINDERS, Kind, NoticePolicy, ReminderStop
 from inspections.models.reported_visits import ReportedOutcome, ReportedVisit
 from inspections.models.submittals import FeedChange, FeedHead, Filing, ReadLine, Submittal
 from inspections.models.untested import FrozenUntestedItem, Silence, SilentRow, UntestedItem
@@ -16,8 +17,11 @@ from inspections.models.webhooks import (
 )
 
 __all__ = [
+    "KIND_OF",
+    "REMINDERS",
     "Activity",
     "Deficiency",
+    "Delivery",
     "Duty",
     "EventType",
     "FeedChange",
@@ -25,10 +29,13 @@ __all__ = [
     "Filing",
     "FrozenUntestedItem",
     "InterimMeasure",
+    "Kind",
     "Notice",
+    "NoticePolicy",
     "Owing",
     "ReadLine",
     "Reading",
+    "ReminderStop",
     "Repair",
     "ReportedOutcome",
     "ReportedVisit",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 
 from doors.models.homes import SiteRow
+from doors.tenancy import Purpose
 from doors.walls import Wall, in_sight
 
 
@@ -15,7 +16,9 @@ class Duty(SiteRow):
     the day one asks and is not stored. `standing` is `running`, `suspended` or `ended`; `reason`
     says why it is suspended: out of service, or which facts would tell whether it applies.
     It was last met by `last_visit` or, where the owner lets it, by `last_reported_visit`.
-    `citation` is where the requirement is written, `adopted_by` by which text its place did.
+    From `look_at` on a scan looks at it again, to say what is to be said of it; with none there
+    is nothing more to say. `citation` is where the requirement is written, `adopted_by` by which
+    text its place did.
     """
 
     class Standing(models.TextChoices):
@@ -26,8 +29,10 @@ class Duty(SiteRow):
         ENDED = "ended"
 
     BEGINS_WITH_OPENING = True
+    OPEN_TO = frozenset({Purpose.SWEEP})
     WALL = Wall(
         read=in_sight(),
+        open_to=OPEN_TO,
         write=f"{in_sight('record')} OR {in_sight('manage')}",
         homes=(
             ("opening_id", "doors_opening"),
@@ -48,6 +53,7 @@ class Duty(SiteRow):
             "version",
             "last_visit_id",
             "last_reported_visit_id",
+            "look_at",
         ),
     )
 
@@ -67,6 +73,7 @@ class Duty(SiteRow):
     adopted_by = models.JSONField(null=True)
     adoption = models.CharField(max_length=12, default="recorded")
     layer = models.CharField(max_length=120)
+    look_at = models.DateTimeField(null=True)
     version = models.PositiveIntegerField(default=1)
 
     class Meta:
@@ -77,5 +84,10 @@ class Duty(SiteRow):
             models.Index(fields=["site", "due_on", "id"], name="duty_by_site"),
             models.Index(
                 fields=["closes_on"], name="duty_running", condition=models.Q(standing="running")
+            ),
+            models.Index(
+                fields=["look_at", "site"],
+                name="duty_to_look_at",
+                condition=models.Q(look_at__isnull=False),
             ),
         ]

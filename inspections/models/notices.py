@@ -7,6 +7,7 @@ from django.db import models
 from doors.models.homes import AuthoredRow, OrganizationRow
 from doors.models.jobs import CLAIM_COLUMNS, Claimable
 from doors.tenancy import Purpose
+from doors.tracing import request_id
 from doors.walls import AUTHORED, ORGANIZATION, OWN, Wall, in_sight
 from inspections.models.webhooks import EventType
 
@@ -18,6 +19,9 @@ class Stage(models.TextChoices):
     REPAIR_PROVEN = "repair_proven"
     SUBMITTAL_FILED = "submittal_filed"
     WEBHOOK_FAILED = "webhook_failed"
+    BEFORE_DUE = "before_due"
+    DUE = "due"
+    OVERDUE = "overdue"
 
 
 _OWED_FOR = [*Stage.choices, *EventType.choices]  # told to people, told to machines
@@ -37,6 +41,9 @@ class Owing(AuthoredRow, Claimable):
     the owner's contacts: a worker turns it into notices as the custodian, or into deliveries as
     each organization that asked to be told of such an event.
 
+    A stage that comes more than once for one thing has a `step` that tells them apart (the days
+    before a duty is due, or after). Withdrawn, it keeps the reason in `problem`.
+
     Without a site it is the author's own affair. `parties` are organizations concerned that need
     have no sight of the site: an authority, a grantee. `words` are plain facts, nobody's address.
     """
@@ -46,7 +53,7 @@ class Owing(AuthoredRow, Claimable):
         read=f"{AUTHORED} OR {in_sight()}",
         write=f"{AUTHORED} AND ({_OWED})",
         change=f"{_MOVES} OR {_OWN_AFFAIR}",
-        changeable=CLAIM_COLUMNS,
+        changeable=(*CLAIM_COLUMNS, "problem"),
         open_to=OPEN_TO,
         written_by=OPEN_TO,
     )
@@ -59,12 +66,14 @@ class Owing(AuthoredRow, Claimable):
     stage = models.CharField(max_length=24, choices=_OWED_FOR)
     thing = models.UUIDField()
     thing_version = models.PositiveIntegerField(default=1)
+    step = models.PositiveSmallIntegerField(default=0)
     words = models.JSONField()
+    problem = models.CharField(max_length=500, blank=True)
 
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["thing", "thing_version", "stage"], name="owed_once_by_meaning"
+                fields=["thing", "thing_version", "stage", "step"], name="owed_once_by_meaning"
             ),
         ]
         indexes = [
@@ -76,10 +85,12 @@ class Owing(AuthoredRow, Claimable):
         ]
 
 
-class Notice(OrganizationRow, Claimable):
-    """One message to one person, unique by meaning. `message_id` never changes over retries.
+class Delivery(OrganizationRow, Claimable):
+    """One message to one person: it carries one notice, or the reminders of a day.
 
-    `unknown` = the provider may have accepted it and we cannot tell: a person decides.
+    `bundle` says which: a notice's own, or the day, or the day and the site. `message_id` never
+    changes over retries. `unknown` = the provider may have accepted it and we cannot tell: a
+    person decides.
     """
 
     OPEN_TO = frozenset({Purpose.SWEEP})
@@ -92,27 +103,66 @@ class Notice(OrganizationRow, Claimable):
         written_by=OPEN_TO,
     )
 
-    owing = models.ForeignKey(Owing, on_delete=models.PROTECT, related_name="notices")
     person = models.ForeignKey("doors.Person", on_delete=models.PROTECT, related_name="+")
     channel = models.CharField(max_length=12, default="email")
-    stage = models.CharField(max_length=24, choices=Stage)
-    thing = models.UUIDField()
-    thing_version = models.PositiveIntegerField(default=1)
-    words = models.JSONField()
+    bundle = models.CharField(max_length=60)
     message_id = models.CharField(max_length=120)
     problem = models.CharField(max_length=500, blank=True)
 
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["organization", "thing", "thing_version", "stage", "person", "channel"],
-                name="told_once_by_meaning",
+                fields=["organization", "person", "channel", "bundle"], name="one_message_a_bundle"
             ),
+            models.UniqueConstraint(fields=["organization", "id"], name="message_home"),
         ]
         indexes = [
             models.Index(
                 fields=["not_before"],
-                name="notice_waiting",
+                name="message_waiting",
                 condition=models.Q(state__in=["waiting", "claimed"]),
+            ),
+        ]
+
+
+class Notice(OrganizationRow):
+    """What one person is told of one thing at one stage, unique by meaning. It goes out with its
+    `delivery` and shares its state, or is withdrawn by itself, with the reason in `problem`.
+    """
+
+    State = Claimable.State
+    OPEN_TO = frozenset({Purpose.SWEEP})
+    WALL = Wall(
+        read=OWN,
+        write=OWN,
+        changeable=("state", "ended_at", "problem", "delivery_id"),
+        kin=(("person_id", "doors_person"), ("delivery_id", "inspections_delivery")),
+        open_to=OPEN_TO,
+        written_by=OPEN_TO,
+    )
+
+    owing = models.ForeignKey(Owing, on_delete=models.PROTECT, related_name="notices")
+    delivery = models.ForeignKey(Delivery, on_delete=models.PROTECT, related_name="notices")
+    person = models.ForeignKey("doors.Person", on_delete=models.PROTECT, related_name="+")
+    channel = models.CharField(max_length=12, default="email")
+    stage = models.CharField(max_length=24, choices=Stage)
+    thing = models.UUIDField()
+    thing_version = models.PositiveIntegerField(default=1)
+    step = models.PositiveSmallIntegerField(default=0)
+    words = models.JSONField()
+    state = models.CharField(max_length=12, choices=State, default=State.WAITING)
+    created_at = models.DateTimeField()
+    ended_at = models.DateTimeField(null=True)
+    request_id = models.UUIDField(null=True, default=request_id, editable=False)
+    problem = models.CharField(max_length=500, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=[
+                    *("organization", "thing", "thing_version", "stage", "step"),
+                    *("person", "channel"),
+                ],
+                name="told_once_by_meaning",
             ),
         ]

@@ -23,6 +23,7 @@ class EventType(models.TextChoices):
     SUBMITTAL_FILED = "submittal.filed"
     SUBMITTAL_RETURNED = "submittal.returned"
     SUBMITTAL_ACCEPTED = "submittal.accepted"
+    DUTY_DUE = "duty.due"
     GRANT_GIVEN = "grant.given"
     GRANT_END_SET = "grant.end_set"
     JOB_ENDED = "job.ended"

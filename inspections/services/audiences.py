@@ -18,6 +18,7 @@ from doors.tenancy import Purpose, acting_for, acting_organization, current, loo
 from doors.tracing import request_id
 from inspections.models import (
     Deficiency,
+    Duty,
     EventType,
     Filing,
     Owing,
@@ -127,6 +128,10 @@ def _deficiency(thing: UUID, site_id: UUID | None) -> bool:
     return _in_sight(site_id) and Deficiency.objects.filter(id=thing).exists()
 
 
+def _duty(thing: UUID, site_id: UUID | None) -> bool:
+    return Duty.objects.filter(id=thing).exists()
+
+
 def _filing(thing: UUID, site_id: UUID | None) -> bool:
     filings = Filing.objects.filter(id=thing)
     to_us = filings.filter(authority_id=acting_organization()).exists()
@@ -154,6 +159,7 @@ _VISIBLE: dict[EventType, Callable[[UUID, UUID | None], bool]] = {
     EventType.SUBMITTAL_FILED: _filing,
     EventType.SUBMITTAL_RETURNED: _filing,
     EventType.SUBMITTAL_ACCEPTED: _filing,
+    EventType.DUTY_DUE: _duty,
     EventType.GRANT_GIVEN: _grant,
     EventType.GRANT_END_SET: _grant,
     EventType.JOB_ENDED: _job,

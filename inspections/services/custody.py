@@ -11,11 +11,16 @@ from doors.clock import start_of_day
 from doors.models import Job, Site
 from doors.selectors.sight import custodian_of
 from doors.services.jobs import ask_for_job
-from doors.tenancy import Purpose, current, looking_up
-from inspections.models import Notice, Owing
+from doors.tenancy import Purpose, acting_for, current, looking_up
+from inspections.models import Duty, Notice, Owing
 
+_OUT = (  # may have reached somebody, or is known to have reached nobody
+    Notice.State.SENDING,
+    Notice.State.DONE,
+    Notice.State.UNKNOWN,
+    Notice.State.FAILED,
+)
 _PASSED = "the site passed to another owner before it was sent"
-_UNSENT = (Notice.State.WAITING, Notice.State.CLAIMED)
 
 
 def pass_on(*, site: Site, begins_on: date) -> None:
@@ -40,13 +45,15 @@ def retarget(*, site_id: UUID) -> int:
     custodian_id = custodian_of(site_id)
     with looking_up(Purpose.SWEEP, write=True) as context:
         others = Notice.objects.filter(owing__site_id=site_id).exclude(organization_id=custodian_id)
-        waiting = others.filter(state__in=_UNSENT)
+        waiting = others.filter(state=Notice.State.WAITING)
         owed = set(waiting.values_list("owing_id", flat=True))
-        told = set(others.exclude(state__in=_UNSENT).values_list("owing_id", flat=True))
+        told = set(others.filter(state__in=_OUT).values_list("owing_id", flat=True))
         withdrawn = waiting.update(
-            state=Notice.State.WITHDRAWN, ended_at=context.now, leased_until=None, problem=_PASSED
+            state=Notice.State.WITHDRAWN, ended_at=context.now, problem=_PASSED
         )
         Owing.objects.filter(id__in=owed - told, state=Owing.State.DONE).update(
             state=Owing.State.WAITING, not_before=context.now, ended_at=None
         )
+    with acting_for(custodian_id, write=True) as context:  # whose policy holds from now on
+        Duty.objects.filter(site_id=site_id).update(look_at=context.now)
     return withdrawn

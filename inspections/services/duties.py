@@ -12,6 +12,7 @@ from doors.selectors.jurisdictions import place_of
 from doors.selectors.openings import lock_opening, told_by
 from doors.selectors.sandboxes import working_now
 from doors.selectors.sight import as_custodian
+from doors.tenancy import current
 from inspections.models import Duty
 from inspections.selectors.duties import duty_windows, windows_by
 
@@ -20,6 +21,7 @@ _STANDING = {
     "ended": Duty.Standing.ENDED,
     "met": Duty.Standing.ENDED,  # owed once, after an event, and done
 }
+TOLD_OF = {"due_on", "closes_on", "standing"}  # what a reminder depends on
 
 
 def settle_duties(*, opening: Opening) -> list[Duty]:
@@ -40,7 +42,8 @@ def _settle_all(opening: Opening) -> list[Duty]:
         if duty.requirement not in kept and duty.standing != Duty.Standing.ENDED:
             duty.standing, duty.reason = Duty.Standing.ENDED, ""
             duty.version += 1
-            duty.save(update_fields=["standing", "reason", "version"])
+            duty.look_at = current().now
+            duty.save(update_fields=["standing", "reason", "version", "look_at"])
     return settled
 
 
@@ -63,6 +66,9 @@ def _settle(opening: Opening, duty: Duty | None, window: dict[str, Any]) -> Duty
         duty.save(force_insert=True)
         return duty
     changed = [name for name, value in fields.items() if getattr(duty, name) != value]
+    if TOLD_OF & set(changed):
+        fields["look_at"] = current().now
+        changed.append("look_at")
     for name in changed:
         setattr(duty, name, fields[name])
     if changed:
@@ -72,8 +78,13 @@ def _settle(opening: Opening, duty: Duty | None, window: dict[str, Any]) -> Duty
 
 
 def _new(opening: Opening, window: dict[str, Any]) -> Duty:
-    requirement = window["requirement"]
-    return Duty(site_id=opening.site_id, opening=opening, requirement=requirement, **_shown(window))
+    return Duty(
+        site_id=opening.site_id,
+        opening=opening,
+        requirement=window["requirement"],
+        look_at=current().now,
+        **_shown(window),
+    )
 
 
 def _shown(window: dict[str, Any]) -> dict[str, Any]:

@@ -8,15 +8,17 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import timedelta
 from typing import Any
-from uuid import UUID, uuid4
+from uuid import UUID
 
-from doors.models import Person, Site
+from doors.models import Site
 from doors.selectors.organizations import acting_party
 from doors.selectors.sight import custodian_of
 from doors.services.claims import Claim, claim_rows, end_claim, guarded
 from doors.tenancy import Purpose, acting_for, current, looking_up
-from inspections.models import EventType, Notice, Owing
+from inspections.models import EventType, Owing
 from inspections.services.audiences import expand_event
+from inspections.services.recipients import tell_people
+from inspections.services.withdrawals import reasons_gone
 
 LEASE = timedelta(minutes=2)
 TRIES = 10
@@ -78,38 +80,14 @@ def expand_waiting_owings(*, limit: int = 50) -> int:
 
 
 def _expand(claim: Claim) -> None:
-    """One message for each who is to be told; those told already are passed over."""
+    """One notice for each who is to be told, unless there is no reason for it any more."""
     with looking_up(Purpose.SWEEP):
         owing = Owing.objects.get(id=claim.id)
     if owing.stage in EventType.values:
         expand_event(claim, owing)
         return
     with acting_for(claim.organization_id, write=True):
-        _expand_as_custodian(claim, owing)
-
-
-def _expand_as_custodian(claim: Claim, owing: Owing) -> None:
-    if not end_claim(Owing, claim, state=Owing.State.DONE):
-        return
-    people = Person.objects.filter(receives_notices=True).exclude(email="")
-    Notice.objects.bulk_create(
-        [_notice(owing, claim.organization_id, person) for person in people],
-        ignore_conflicts=True,
-    )
-
-
-def _notice(owing: Owing, organization_id: UUID, person: Person) -> Notice:
-    id_, now = uuid4(), current().now
-    return Notice(
-        id=id_,
-        organization_id=organization_id,
-        owing=owing,
-        person=person,
-        stage=owing.stage,
-        thing=owing.thing,
-        thing_version=owing.thing_version,
-        words=owing.words,
-        message_id=f"<{id_}@notices.invalid>",
-        created_at=now,
-        not_before=now,
-    )
+        why = reasons_gone([owing]).get(owing.id, "")
+        state = Owing.State.WITHDRAWN if why else Owing.State.DONE
+        if end_claim(Owing, claim, state=state, problem=why) and not why:
+            tell_people(owing)

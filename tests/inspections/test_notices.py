@@ -13,7 +13,7 @@ from django.utils import timezone
 from doors.services.claims import Claim
 from doors.services.people import add_person
 from doors.tenancy import Purpose, acting_for, looking_up
-from inspections.models import Notice, Owing
+from inspections.models import Delivery, Notice, Owing
 from inspections.services import notices
 from inspections.services.notices import TRIES, deliver_waiting_notices
 from inspections.services.owings import expand_waiting_owings
@@ -37,7 +37,7 @@ def _work() -> None:
 
 def _notices(cast: Cast) -> list[Notice]:
     with acting_for(cast.owner.id, write=False):
-        return list(Notice.objects.select_related("person").order_by("person__name"))
+        return list(Notice.objects.select_related("person", "delivery").order_by("person__name"))
 
 
 def test_the_person_is_told_what_happened_and_what_to_do(failed: Cast) -> None:
@@ -91,11 +91,11 @@ def test_a_message_keeps_its_identity(failed: Cast, monkeypatch: pytest.MonkeyPa
     monkeypatch.setattr("django.core.mail.EmailMessage.send", refuse)
     _work()
     with looking_up(Purpose.SWEEP, write=True):
-        Notice.objects.update(not_before=timezone.now() - timedelta(hours=2))
+        Delivery.objects.update(not_before=timezone.now() - timedelta(hours=2))
     deliver_waiting_notices()
     assert len(seen) == 2
     assert len(set(seen)) == 1
-    assert [(n.state, n.attempt) for n in _notices(failed)] == [("waiting", 2)]
+    assert [(n.state, n.delivery.attempt) for n in _notices(failed)] == [("waiting", 2)]
 
 
 def test_a_refusal_for_good_is_not_tried_again(
@@ -125,9 +125,11 @@ def test_it_is_tried_a_bounded_number_of_times(
     for _ in range(TRIES + 2):
         deliver_waiting_notices()
         with looking_up(Purpose.SWEEP, write=True):
-            Notice.objects.filter(state="waiting").update(not_before=timezone.now() - timedelta(1))
+            Delivery.objects.filter(state="waiting").update(
+                not_before=timezone.now() - timedelta(1)
+            )
     (notice,) = _notices(failed)
-    assert (notice.state, notice.attempt) == ("failed", TRIES)
+    assert (notice.state, notice.delivery.attempt) == ("failed", TRIES)
 
 
 def test_a_worker_that_died_while_sending_leaves_it_to_a_person(failed: Cast) -> None:
@@ -135,7 +137,8 @@ def test_a_worker_that_died_while_sending_leaves_it_to_a_person(failed: Cast) ->
     expand_waiting_owings()
     lapsed = timezone.now() - timedelta(minutes=1)
     with looking_up(Purpose.SWEEP, write=True):
-        Notice.objects.update(state="sending", attempt=1, leased_until=lapsed)
+        Delivery.objects.update(state="sending", attempt=1, leased_until=lapsed)
+        Notice.objects.update(state="sending")
     deliver_waiting_notices()
     assert mail.outbox == []
     assert [n.state for n in _notices(failed)] == ["unknown"]
@@ -146,7 +149,7 @@ def test_a_worker_that_died_before_sending_is_replaced(failed: Cast) -> None:
     expand_waiting_owings()
     lapsed = timezone.now() - timedelta(minutes=1)
     with looking_up(Purpose.SWEEP, write=True):
-        Notice.objects.update(state="claimed", attempt=1, leased_until=lapsed)
+        Delivery.objects.update(state="claimed", attempt=1, leased_until=lapsed)
     deliver_waiting_notices()
     assert len(mail.outbox) == 1
 
@@ -172,8 +175,8 @@ def test_one_that_cannot_be_worked_on_holds_nobody_up(
     broken = _notices(failed)[0]
     real = notices.begin_sending
 
-    def fail_for_one(model: type[Notice], claim: Claim, *, lease: timedelta) -> bool:
-        if claim.id == broken.id:
+    def fail_for_one(model: type[Delivery], claim: Claim, *, lease: timedelta) -> bool:
+        if claim.id == broken.delivery_id:
             raise LookupError("nobody expected this")
         return real(model, claim, lease=lease)
 
