@@ -16,6 +16,7 @@ NAMED = {
     "lately": "2026-03-02T08:00:00-06:00",
     "webhook_url": "https://doors.brass-lantern.example/hooks",
     "claim_token": f"fdi_{'7c' * 32}",
+    "person": "0b5f2d6e-94c1-4a37-8e02-6d1f7a3c9e05",
     "neighbour": "d90b3f84-6c2a-4d17-a5e9-7b1c8f4d3e04",
 }
 _OVERRIDE = """\
@@ -202,6 +203,15 @@ EXAMPLES: dict[str, dict[str, Any]] = {
     },
     "set_reported_visit_policy": {"until": "2025-12-31"},
     "withdraw_reported_visit": {"reason": "Told twice"},
+    "set_notice_policy": {
+        "lead_days": [60, 30, 7],
+        "digest": True,
+        "send_at": "07:30",
+        "holidays_of": {"country": "US", "subdivision": "MN"},
+        "contacts": [{"person": NAMED["person"], "kinds": ["reminders", "failures"]}],
+    },
+    "set_site_notice_policy": {"overdue_days": [1, 4, 8], "acknowledge_minutes": 30},
+    "set_reminders": {"stopped": ["before_due"]},
     "set_sandbox_clock": {"now": "2027-03-01T09:00:00-06:00"},
     "retag_opening": {"tag": "A-1-N"},
     "return_to_service": {"ends_on": "2026-01-01"},

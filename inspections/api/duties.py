@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from functools import partial
 from typing import Any
+from uuid import UUID
 
 from django.http import HttpResponse
 from drf_spectacular.types import OpenApiTypes
@@ -15,11 +16,13 @@ from rest_framework.response import Response
 
 from doors.api import paging
 from doors.api.base import TenantView
+from doors.api.etags import tagged
 from doors.api.openings import SITE
 from doors.api.queries import uuid_parameter
 from doors.clock import civil_date
 from doors.selectors.organizations import acting_party
 from doors.selectors.sandboxes import working_now
+from doors.selectors.visible import visible
 from doors.tenancy import current
 from inspections.channels.calendar import calendar_of
 from inspections.models import Activity, Duty
@@ -97,6 +100,18 @@ class DutiesView(TenantView):
         if site_id is not None:
             rows = rows.filter(site_id=site_id)
         return self.page(rows, order=("due_on", "id"), row=partial(duty_row, now=working_now()))
+
+
+class DutyView(TenantView):
+    """One duty."""
+
+    scope = "duties"
+
+    @extend_schema(operation_id="read_duty", responses=DutyOut)
+    def get(self, request: Request, duty_id: UUID) -> Response:
+        """Read one duty."""
+        duty = visible(Duty.objects.select_related("opening__site").filter(id=duty_id))
+        return tagged(duty_row(duty, now=working_now()))
 
 
 class DutyCalendarView(TenantView):

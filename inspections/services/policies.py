@@ -29,8 +29,9 @@ def set_policy(
     """
     if site_id is not None:
         sight_of(site_id, "manage")
-    _refuse(terms, policy_of(site_id).terms | terms)
-    own = NoticePolicy.objects.filter(organization_id=acting_organization(), site_id=site_id)
+    _refuse(terms, {**policy_of(site_id).terms, **terms})
+    own = NoticePolicy.objects.filter(organization_id=acting_organization())
+    own = own.filter(site=None) if site_id is None else own.filter(site_id=site_id)
     if own.exists():
         row = cast(
             "NoticePolicy",

@@ -64,7 +64,8 @@ def withdraw_overtaken(duties: Sequence[Duty]) -> None:
     )
     owed = Owing.objects.filter(thing__in=by_id, stage__in=REMINDERS)
     latest = _latest(owed, by_id)
-    for row in [*waiting, *owed.filter(state=Owing.State.WAITING)]:
+    rows: list[Notice | Owing] = [*waiting, *owed.filter(state=Owing.State.WAITING)]
+    for row in rows:
         why = _of_duty(by_id[row.thing], row.stage, row.thing_version)
         if not why and _place(row) < latest.get(row.thing, _place(row)):
             why = "a later reminder of the same takes its place"

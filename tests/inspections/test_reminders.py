@@ -82,7 +82,10 @@ def running(cast: Cast) -> int:
 def ended(cast: Cast) -> set[str]:
     """Why what was withdrawn was."""
     with acting_for(cast.owner.id, write=False):
-        rows = [*Notice.objects.filter(state="withdrawn"), *Owing.objects.filter(state="withdrawn")]
+        rows: list[Notice | Owing] = [
+            *Notice.objects.filter(state="withdrawn"),
+            *Owing.objects.filter(state="withdrawn"),
+        ]
         return {row.problem for row in rows}
 
 

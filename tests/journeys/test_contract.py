@@ -106,6 +106,7 @@ def callers(
     named["webhook_url"] = "http://127.0.0.1:9/hooks"
     named["lately"] = datetime.now(UTC).isoformat()
     named |= {"stranger": cast.stranger.id, "neighbour": cast.neighbour.id}
+    named["person"] = ids["person"]
     return clients, named
 
 

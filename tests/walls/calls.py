@@ -92,6 +92,7 @@ def _rows() -> Iterator[Call]:
     yield from _supposed()
     yield from _blobs()
     yield from _records()
+    yield from _told()
     yield from _submittals()
     yield from _tables()
     yield from _people()
@@ -219,6 +220,7 @@ def _records() -> Iterator[Call]:
     yield call("GET", "/v1/duties", **BOTH)
     yield call("GET", "/v1/duties?site={site}", **BOTH)
     yield call("GET", "/v1/duties/calendar", **BOTH)
+    yield call("GET", "/v1/duties/{duty}", **BOTH)
     yield call("GET", "/v1/deficiencies", **BOTH)
     yield call("GET", "/v1/deficiencies?site={site}", **BOTH)
     at = "/v1/deficiencies/{deficiency}"
@@ -227,7 +229,20 @@ def _records() -> Iterator[Call]:
     yield call("POST", f"{at}/interim-measures", posted, owner=201, firm=201)
     mended = {"done_at": "{now}", "done_by": "Ivo Lund", "words": "mended"}
     yield call("POST", f"{at}/repairs", mended, owner=201, firm=201)
+
+
+def _told() -> Iterator[Call]:
+    """Who of an organization is told, when and how."""
     yield call("GET", "/v1/notices", owner=200)
+    told = {"contacts": [{"person": "{person}", "kinds": ["reminders"]}]}
+    yield call("GET", "/v1/notice-policy", **ALL)
+    yield call("PUT", "/v1/notice-policy", told, headers=ANY_VERSION, owner=200)
+    at = "/v1/sites/{site}/notice-policy"
+    yield call("GET", at, owner=200, firm=403)
+    yield call("PUT", at, {"digest": False}, headers=ANY_VERSION, owner=200, firm=403)
+    at = "/v1/people/{person}/reminders"
+    yield call("GET", at, owner=200)
+    yield call("POST", at, {"stopped": ["due"]}, owner=200)
 
 
 def _submittals() -> Iterator[Call]:

@@ -17,7 +17,7 @@ from doors.services.keys import issue_key
 from doors.tenancy import acting_for
 from doors.unwalled import UNWALLED
 from doors.walls import Wall, walled_models
-from inspections.models import Notice, Owing, Visit
+from inspections.models import Delivery, Notice, Owing, Visit
 from tests.cast import SINCE, Cast, findings, visit
 
 TABLES = dict(walled_models())
@@ -268,16 +268,17 @@ def test_a_notice_names_a_person_of_its_own_organization(cast: Cast) -> None:
 
     def forge() -> None:
         with transaction.atomic():
+            own = {"organization": cast.firm, "person": person, "created_at": owing.created_at}
+            delivery = Delivery.objects.create(
+                bundle="x", message_id="<x@notices.invalid>", not_before=owing.created_at, **own
+            )
             Notice.objects.create(
-                organization=cast.firm,
                 owing=owing,
-                person=person,
+                delivery=delivery,
                 stage=owing.stage,
                 thing=owing.thing,
                 words={},
-                message_id="<x@notices.invalid>",
-                created_at=owing.created_at,
-                not_before=owing.created_at,
+                **own,
             )
             connection.check_constraints()
 

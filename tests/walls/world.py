@@ -38,7 +38,7 @@ from doors.services.photos import add_photo
 from doors.services.sandboxed import keep_webhook
 from doors.services.sites import open_site
 from doors.tenancy import Purpose, acting_for, looking_up
-from inspections.models import Deficiency, Submittal, WebhookDelivery
+from inspections.models import Deficiency, Duty, Submittal, WebhookDelivery
 from inspections.services.owings import expand_waiting_owings
 from inspections.services.reported_visits import report_visit
 from inspections.services.sandboxes import make_sandbox
@@ -95,6 +95,7 @@ def fill(cast: Cast) -> dict[str, Any]:
         "visit": made.id,
         "drawn_visit": drawn.id,
         "deficiency": deficiency,
+        "duty": _duty(cast),
         "job": job,
         "submittal": submittal,
         "override": override.id,
@@ -106,6 +107,11 @@ def fill(cast: Cast) -> dict[str, Any]:
         **_hung(cast),
         **_who(cast),
     }
+
+
+def _duty(cast: Cast) -> UUID:
+    with acting_for(cast.owner.id, write=False):
+        return Duty.objects.filter(opening=cast.opening).order_by("id")[0].id
 
 
 def _sandbox(maker: Organization) -> UUID:
