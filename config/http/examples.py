@@ -57,6 +57,26 @@ _VISIT: dict[str, Any] = {
             "instrument": "gauge",
         },
     ],
+    "alarm_log": {
+        "told": "Monitoring station, front desk",
+        "reference": "T-0193",
+        "on_test_at": "2026-03-01T09:20:00-06:00",
+        "off_test_at": "2026-03-01T10:02:00-06:00",
+        "panel_before": "normal",
+        "panel_after": "normal",
+        "occupants_told": "Announced at 9:15, signs at both sides",
+        "signals": [
+            {"signal": "Zone 2 smoke alarm", "received_at": "2026-03-01T09:34:00-06:00"},
+        ],
+        "contractor": {
+            "name": "Ines Parr",
+            "firm": "Hollow Bell Alarms",
+            "licence": "FA-2207",
+            "at": "2026-03-01T10:04:00-06:00",
+        },
+    },
+    "initiating_device": {"reference": "FAP 2/14"},
+    "attachments": [{"sha256": NAMED["photo_sha256"], "caption": "The track before cleaning"}],
     "remarks": "Left in service.",
 }
 EXAMPLES: dict[str, dict[str, Any]] = {
@@ -118,6 +138,7 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "kind": "hold_open",
         "begins_on": "2026-01-01",
         "words": "Magnet on the wall",
+        "reference": "FAP 2/14",
         "zone": "2-14",
     },
     "grant_leave": {

@@ -39,6 +39,11 @@ class DeviceIn(FittingIn):
     kind = serializers.ChoiceField(choices=DeviceKind.choices, help_text="What it does.")
     words = TextField(max_length=300, required=False, help_text="What it is, in words.")
     place = TextField(max_length=200, required=False, help_text="Where it is.")
+    reference = TextField(
+        max_length=100,
+        required=False,
+        help_text="The alarm side's own mark for it; the same at every opening that it moves.",
+    )
     zone = TextField(max_length=100, required=False, help_text="The alarm panel's name for it.")
 
 
@@ -69,6 +74,7 @@ class DeviceOut(FittingOut):
     kind = serializers.ChoiceField(choices=DeviceKind.choices, help_text="What it does.")
     words = serializers.CharField(help_text="What it is, in words.")
     place = serializers.CharField(help_text="Where it is.")
+    reference = serializers.CharField(help_text="The alarm side's own mark for it; may be empty.")
     zone = serializers.CharField(help_text="The alarm panel's name for it.")
 
 
@@ -88,7 +94,9 @@ _FITTING = ("id", "serial_number", "begins_on", "ends_on", "recorded_at")
 
 def device_row(device: Device) -> dict[str, Any]:
     """A device as the API gives it."""
-    return {n: getattr(device, n) for n in (*_FITTING, "kind", "words", "place", "zone")}
+    return {
+        n: getattr(device, n) for n in (*_FITTING, "kind", "words", "place", "reference", "zone")
+    }
 
 
 def battery_row(battery: Battery) -> dict[str, Any]:

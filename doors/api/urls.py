@@ -12,6 +12,7 @@ from doors.api import (
     exports,
     grants,
     imports,
+    initiating_devices,
     invitations,
     jobs,
     jurisdictions,
@@ -55,6 +56,10 @@ urlpatterns = [
     path("sites", sites.SitesView.as_view()),
     path("sites/<uuid:site_id>", sites.SiteView.as_view()),
     path("sites/<uuid:site_id>/custody", custody.CustodiesView.as_view()),
+    path(
+        "sites/<uuid:site_id>/initiating-devices",
+        initiating_devices.InitiatingDevicesView.as_view(),
+    ),
     path("sites/<uuid:site_id>/places", places.SitePlacesView.as_view()),
     path("custody-offers", custody.CustodyOffersView.as_view()),
     path("custody-offers/<uuid:offer_id>", custody.CustodyOfferView.as_view()),

@@ -3,7 +3,7 @@
 from doors.models.accounts import Account
 from doors.models.blobs import Blob, Photo
 from doors.models.custody import Custody, CustodyOffer
-from doors.models.devices import Battery, Device, DeviceKind
+from doors.models.devices import INITIATING, Battery, Device, DeviceKind
 from doors.models.exports import Export
 from doors.models.grants import Grant
 from doors.models.imports import Import, ImportRow
@@ -27,6 +27,7 @@ __all__ = [
     "ACTIONS",
     "DOOR_TYPES",
     "EVERY_SCOPE",
+    "INITIATING",
     "KEEPERS",
     "PARTICULARS",
     "ROLES",

@@ -39,8 +39,20 @@ class DeviceKind(models.TextChoices):
     OTHER = "other"
 
 
+INITIATING = (
+    DeviceKind.SMOKE_DETECTOR,
+    DeviceKind.HEAT_DETECTOR,
+    DeviceKind.FUSIBLE_LINK,
+    DeviceKind.PULL_STATION,
+    DeviceKind.FLOW_SWITCH,
+    DeviceKind.CONTROL_UNIT,
+)
+
+
 class Device(SiteRow):
-    """One device: `zone` is the alarm panel's name for what supervises or triggers it."""
+    """One device: `zone` is the alarm panel's name for what supervises or triggers it. One device
+    that moves several doors stands at each of them, under one `reference` within the site.
+    """
 
     WALL = _WALL
 
@@ -48,6 +60,7 @@ class Device(SiteRow):
     kind = models.CharField(max_length=24, choices=DeviceKind)
     words = models.CharField(max_length=300, blank=True)
     place = models.CharField(max_length=200, blank=True)
+    reference = models.CharField(max_length=100, blank=True)
     zone = models.CharField(max_length=100, blank=True)
     serial_number = models.CharField(max_length=100, blank=True)
     begins_on = models.DateField()
@@ -56,7 +69,10 @@ class Device(SiteRow):
 
     class Meta:
         constraints = [models.CheckConstraint(condition=_FORWARD, name="device_runs_forward")]
-        indexes = [models.Index(fields=["opening", "-begins_on"], name="device_by_opening")]
+        indexes = [
+            models.Index(fields=["opening", "-begins_on"], name="device_by_opening"),
+            models.Index(fields=["site", "reference", "id"], name="device_by_reference"),
+        ]
 
 
 class Battery(SiteRow):

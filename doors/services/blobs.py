@@ -156,6 +156,11 @@ def named_blob(sha256: str, media_types: tuple[str, ...], pointer: str) -> Blob:
     return blob
 
 
+def is_kept(organization_id: UUID, sha256: str) -> bool:
+    """Whether an organization has sent bytes of that digest, whoever asks."""
+    return default_storage.exists(original_place(organization_id, sha256))
+
+
 def original_bytes(organization_id: UUID, sha256: str) -> bytes:
     """The bytes as they were sent; for their organization alone."""
     return _read(original_place(organization_id, sha256))

@@ -8,11 +8,14 @@ from doors.api.amounts import AmountIn
 from doors.api.fields import (
     CivilDateField,
     DecimalTextField,
+    DigestField,
+    IdField,
     InstantField,
     ProseField,
     StrictSerializer,
     TextField,
 )
+from doors.api.initiating_devices import MovedOut
 from doors.api.scalars import WholeField
 
 
@@ -52,6 +55,39 @@ class ReadingIn(StrictSerializer):
     remarks = ProseField(max_length=2000, required=False)
 
 
+class SignalIn(StrictSerializer):
+    """A signal that the monitoring station, or the panel, received."""
+
+    signal = TextField(max_length=200, help_text="Which one, as it was told.")
+    received_at = InstantField(help_text="When it was received: RFC 3339 with offset.")
+
+
+class ContractorIn(StrictSerializer):
+    """The alarm contractor, who stands for the alarm side's part as second signer."""
+
+    name = TextField(help_text="Name of the person.")
+    firm = TextField(help_text="The contractor's name.")
+    licence = TextField(max_length=100, required=False, help_text="Number of the licence.")
+    valid_until = CivilDateField(required=False, help_text="Last day on which that is good.")
+    at = InstantField(help_text="When they attested to it: RFC 3339 with offset.")
+
+
+class InitiatingDeviceIn(StrictSerializer):
+    """What set the door in motion: a device of this opening, or one named by its mark."""
+
+    device = IdField(required=False, help_text="A device of this opening.")
+    reference = TextField(
+        max_length=100, required=False, help_text="The alarm side's own mark for it."
+    )
+
+
+class AttachmentIn(StrictSerializer):
+    """A photo or a paper, sent to /v1/blobs before the visit or after it."""
+
+    sha256 = DigestField(help_text="Of its bytes.")
+    caption = TextField(max_length=300, required=False, help_text="What it shows.")
+
+
 class AlarmLogIn(StrictSerializer):
     """What was agreed with the alarm side, and in which state the panel was found and left."""
 
@@ -61,6 +97,13 @@ class AlarmLogIn(StrictSerializer):
     off_test_at = InstantField(required=False)
     panel_before = TextField(max_length=200, required=False)
     panel_after = TextField(max_length=200, required=False)
+    occupants_told = TextField(
+        max_length=200, required=False, help_text="How the people in the building were told."
+    )
+    signals = serializers.ListField(
+        child=SignalIn(), required=False, max_length=100, help_text="As they were received."
+    )
+    contractor = ContractorIn(required=False, help_text="The second signer.")
 
 
 class AttestationIn(StrictSerializer):
@@ -139,3 +182,31 @@ class DifferenceOut(serializers.Serializer):
         help_text="Requirements that the app holds and that do not apply here.",
     )
     verdicts = DifferingVerdictOut(many=True, help_text="Each verdict that differs.")
+
+
+class SecondLookOut(serializers.Serializer):
+    """Something worth a second look; it changes no verdict."""
+
+    code = serializers.CharField(
+        help_text=(
+            "`qualification_lapsed`, `qualification_not_stated`, `left_on_test`, "
+            "`on_test_too_long`, `instrument_changed` or `possible_duplicate`."
+        )
+    )
+    pointer = serializers.CharField(help_text="JSON Pointer into what was sent.")
+    detail = serializers.CharField(help_text="In words.")
+
+
+class AttachmentOut(serializers.Serializer):
+    """A photo or a paper that the visit names."""
+
+    sha256 = serializers.CharField(help_text="Of its bytes; they stand at `/attachments/{sha256}`.")
+    caption = serializers.CharField(help_text="What it shows; may be empty.")
+    missing = serializers.BooleanField(help_text="Whether its bytes are still to be sent.")
+
+
+class InitiatingOut(serializers.Serializer):
+    """What set the door in motion, and which other doors it moves."""
+
+    reference = serializers.CharField(help_text="The alarm side's own mark for it; may be empty.")
+    others = MovedOut(many=True, help_text="Other openings of the site that hang on it, as told.")

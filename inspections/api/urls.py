@@ -38,6 +38,10 @@ urlpatterns = [
     path("visits", visits.VisitsView.as_view()),
     path("visits/batch", batches.VisitBatchView.as_view()),
     path("visits/<uuid:visit_id>", visits.VisitView.as_view()),
+    path(
+        "visits/<uuid:visit_id>/attachments/<str:sha256>",
+        visits.VisitAttachmentView.as_view(),
+    ),
     path("visits/<uuid:visit_id>/traces/<int:index>/plot", plots.TracePlotView.as_view()),
     path("reported-visits", reported_visits.ReportedVisitsView.as_view()),
     path("reported-visits/policy", reported_visits.ReportedVisitPolicyView.as_view()),

@@ -6,6 +6,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db.models import QuerySet
+from django.http import HttpResponse
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
@@ -14,6 +15,7 @@ from rest_framework.response import Response
 
 from doors.api import paging
 from doors.api.base import TenantView
+from doors.api.blobs import blob_file
 from doors.api.fields import IdField, InstantField, ProseField, StrictSerializer, TextField
 from doors.api.library import CHECK, SEQUENCE, TRACE, VERDICTS, LibraryObject
 from doors.api.openings import SITE
@@ -23,16 +25,23 @@ from doors.api.replays import idempotent
 from doors.models import Capability
 from inspections.api.findings import (
     AlarmLogIn,
+    AttachmentIn,
+    AttachmentOut,
     AttestationIn,
     DifferenceOut,
+    InitiatingDeviceIn,
+    InitiatingOut,
     InstrumentIn,
     JudgedWithIn,
     PersonIn,
     ReadingIn,
+    SecondLookOut,
 )
 from inspections.models import Activity, Deficiency, Verdict, Visit
 from inspections.selectors.visits import visit_by_id
+from inspections.services.attendance import attachments_of, initiating_device_of, shown_attachment
 from inspections.services.clashes import clashes, way_to_correct
+from inspections.services.reported_visits import SCANS
 from inspections.services.visits import record_visit
 
 OPENING = OpenApiParameter("opening", OpenApiTypes.UUID, description="Only of this opening.")
@@ -58,6 +67,12 @@ class VisitIn(StrictSerializer):
     decision_rule = serializers.ChoiceField(choices=["simple", "guarded"], required=False)
     no_access = TextField(max_length=500, required=False, help_text="Why nobody got to it.")
     alarm_log = AlarmLogIn(required=False)
+    initiating_device = InitiatingDeviceIn(
+        required=False, help_text="What set the door in motion, where something was tripped."
+    )
+    attachments = serializers.ListField(
+        child=AttachmentIn(), required=False, max_length=50, help_text="Photos and papers."
+    )
     remarks = ProseField(required=False)
     judged_with = JudgedWithIn(
         required=False, help_text="What the app judged by while it was offline."
@@ -86,6 +101,9 @@ class VisitOut(serializers.Serializer):
     supersedes = serializers.UUIDField(allow_null=True)
     superseded_by = serializers.UUIDField(allow_null=True, help_text="The visit that corrects it.")
     content_sha256 = serializers.CharField(help_text="Of what was sent, as canonical JSON.")
+    warnings = SecondLookOut(
+        many=True, help_text="Worth a second look; no verdict is changed by it."
+    )
 
 
 class DeficiencyOfVisitOut(serializers.Serializer):
@@ -110,6 +128,10 @@ class JudgedVisitOut(VisitOut):
     difference = DifferenceOut(
         allow_null=True, help_text="From the app's own judgement; null where it sent none."
     )
+    attachments = AttachmentOut(many=True, help_text="Each by its digest, kept or missing.")
+    initiating_device = InitiatingOut(
+        allow_null=True, help_text="What set the door in motion; null where nothing is said."
+    )
     found = DeficiencyOfVisitOut(many=True)
     proved = DeficiencyOfVisitOut(many=True)
 
@@ -132,6 +154,7 @@ def visit_row(visit: Visit) -> dict[str, Any]:
         "supersedes": visit.supersedes_id,
         "superseded_by": next((later.id for later in visit.superseded_by.all()), None),
         "content_sha256": visit.content_sha256,
+        "warnings": visit.warnings,
     }
 
 
@@ -144,6 +167,8 @@ def judged_visit(visit: Visit) -> dict[str, Any]:
         "judgement": {k: v for k, v in visit.judgement.items() if k != "measurements"},
         "measurements": visit.judgement["measurements"],
         "difference": visit.difference,
+        "attachments": attachments_of(visit),
+        "initiating_device": initiating_device_of(visit),
         "found": [_deficiency(d) for d in Deficiency.objects.filter(found_by=visit)],
         "proved": [_deficiency(d) for d in Deficiency.objects.filter(proven_by=visit)],
     }
@@ -203,7 +228,9 @@ class VisitsView(TenantView):
         return Response(judged_visit(visit), status=201, headers=headers)
 
     def _asked_for(self) -> QuerySet[Visit]:
-        rows = Visit.objects.prefetch_related("superseded_by")
+        rows = Visit.objects.defer("findings", "basis", "judgement").prefetch_related(
+            "superseded_by"
+        )
         reference = self.request.query_params.get("client_ref")
         if reference is not None:
             rows = rows.filter(client_ref=reference)
@@ -223,3 +250,20 @@ class VisitView(TenantView):
     def get(self, request: Request, visit_id: UUID) -> Response:
         """Read one visit as it was recorded and judged."""
         return Response(judged_visit(visit_by_id(visit_id)))
+
+
+class VisitAttachmentView(TenantView):
+    """The bytes of one photo or paper of a visit."""
+
+    scope = "visits"
+    media_types = SCANS
+    budgets = {"get": "files"}
+
+    @extend_schema(
+        operation_id="read_visit_attachment",
+        responses={(200, media_type): OpenApiTypes.BINARY for media_type in SCANS},
+    )
+    def get(self, request: Request, visit_id: UUID, sha256: str) -> HttpResponse:
+        """Read a photo, drawn anew, or a PDF as it was sent, unopened."""
+        content, media_type = shown_attachment(visit_by_id(visit_id), sha256)
+        return blob_file(content, sha256, media_type)

@@ -34,7 +34,8 @@ class Visit(AuthoredRow):
     `performed_at_text` is the device's time with its offset as sent; `performed_on` its day in
     the site's zone. `findings` is the body as judged, `judgement` the library's answer to it,
     `basis` what it was judged with (facts, instructions, place), so that it can be judged again;
-    `difference` is from what the app judged offline, where it said so.
+    `difference` is from what the app judged offline, where it said so; `warnings` are what a
+    person should look at again, and changed nothing.
     """
 
     SEEN_WITH = "history"
@@ -59,6 +60,7 @@ class Visit(AuthoredRow):
     basis = models.JSONField()
     judgement = models.JSONField()
     difference = models.JSONField(null=True)
+    warnings = models.JSONField(default=list)
     verdict = models.CharField(max_length=24, choices=Verdict)
     complete = models.BooleanField()
     content_sha256 = models.CharField(max_length=64)

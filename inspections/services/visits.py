@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 from uuid import UUID, uuid4
@@ -29,6 +28,12 @@ from inspections.models import EventType, Reading, Stage, Verdict, Visit
 from inspections.selectors.findings import Judged, judged_findings
 from inspections.selectors.requirements import Applicable, applicable
 from inspections.selectors.visits import visit_by_id
+from inspections.selectors.warnings import warnings_of
+from inspections.services.attendance import (
+    CLOCK_SLACK,
+    refuse_other_device,
+    refuse_other_times,
+)
 from inspections.services.clashes import body_of, clashes, way_to_correct
 from inspections.services.deficiencies import Followed, follow_visit
 from inspections.services.differences import difference_of
@@ -37,8 +42,6 @@ from inspections.services.happenings import Happening, of_deficiency, tell
 from inspections.services.owings import owe
 from inspections.services.untested import settle_untested
 from rules.quantities import quantity, rounded
-
-CLOCK_SLACK = timedelta(minutes=5)  # how far a telephone's clock may run ahead of ours
 
 
 @transaction.atomic
@@ -65,7 +68,7 @@ def record_visit(
     if attested_by not in {person["name"] for person in findings["people"]}:
         detail = "Who attests to a visit is one of its people."
         raise RefusedError.at("/attestation/name", detail)
-    _refuse_other_times(findings, performed_at)
+    refuse_other_times(findings, performed_at)
     visit = Visit(id=id or uuid4(), client_ref=client_ref, activity=activity, reason=reason)
     visit.performed_at, visit.performed_at_text = performed_at.at, performed_at.as_sent
     visit.attested_by, visit.supersedes_id, visit.late = attested_by, supersedes, leave.late
@@ -80,6 +83,7 @@ def _record(
     """Judge the visit by the facts and rules of its day, keep it, and let all that follows."""
     lock_opening(opening_id)
     opening = opening_by_id(opening_id)
+    refuse_other_device(opening, findings.get("initiating_device"))
     visit.supersedes = _corrected(opening, visit.supersedes_id, visit.reason)
     applying = applicable(opening, civil_date(visit.performed_at, opening.site.time_zone))
     judged = judged_findings(opening, applying, visit.activity, findings)
@@ -117,16 +121,6 @@ def recorded_already(
     return own if same else None
 
 
-def _refuse_other_times(findings: Mapping[str, Any], performed_at: Instant) -> None:
-    """Nobody attests to a visit before it, nor later than now."""
-    attested_at = datetime.fromisoformat(findings["attestation"]["at"].upper())
-    if attested_at > current().now + CLOCK_SLACK:
-        raise FutureDateError.at("/attestation/at", "Nobody has attested to it in the future.")
-    if attested_at < performed_at.at:
-        detail = "A visit is attested to when it has been performed, not before."
-        raise RefusedError.at("/attestation/at", detail)
-
-
 def _corrected(opening: Opening, supersedes: UUID | None, reason: str) -> Visit | None:
     if supersedes is None:
         return None
@@ -158,6 +152,7 @@ def _fill(
     visit.requirements_digest = applying.requirements.digest
     visit.library_version = rules.__version__
     visit.difference = difference_of(findings.get("judged_with"), applying, judgement)
+    visit.warnings = warnings_of(visit, opening, applying, findings)
 
 
 def _party(author: Organization) -> dict[str, Any]:

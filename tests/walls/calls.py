@@ -93,6 +93,7 @@ def _rows() -> Iterator[Call]:
     yield from _blobs()
     yield from _records()
     yield from _told()
+    yield from _silences()
     yield from _submittals()
     yield from _tables()
     yield from _people()
@@ -123,6 +124,7 @@ def _sites() -> Iterator[Call]:
     yield call("POST", "/v1/custody-offers/{offer}/acceptance", owner=409, neighbour=200)
     yield call("POST", "/v1/custody-offers/{offer}/refusal", owner=409, neighbour=200)
     yield call("POST", "/v1/custody-offers/{offer}/withdrawal", owner=200, neighbour=409)
+    yield call("GET", "/v1/sites/{site}/initiating-devices", **BOTH)
     places = {"jurisdictions": ["us"], "begins_on": DAY}
     yield call("GET", "/v1/sites/{site}/places", **BOTH)
     yield call("POST", "/v1/sites/{site}/places", places, owner=201)
@@ -208,15 +210,6 @@ def _records() -> Iterator[Call]:
     yield call("POST", "/v1/visits/batch", {"visits": [VISIT]}, owner=200, firm=200, former=200)
     yield call("POST", "/v1/visits/batch", {"visits": [others]}, only=("neighbour",))
     yield call("GET", "/v1/visits/{visit}", **BOTH)
-    yield call("GET", "/v1/untested", **BOTH)
-    for place in ("site", "opening"):
-        yield call("GET", f"/v1/untested?{place}={{{place}}}", **BOTH)
-    yield call("GET", "/v1/untested?owner={organization}", **BOTH)
-    yield call("POST", "/v1/measurements", {"trace": TRACE}, **ALL)
-    yield call("GET", "/v1/visits/{drawn_visit}/traces/0/plot", **BOTH)
-    trends = "/v1/openings/{opening}/trends"
-    for part in ("", "/set_in_motion_force", "/set_in_motion_force/plot"):
-        yield call("GET", f"{trends}{part}", **BOTH)
     yield call("GET", "/v1/duties", **BOTH)
     yield call("GET", "/v1/duties?site={site}", **BOTH)
     yield call("GET", "/v1/duties/calendar", **BOTH)
@@ -243,6 +236,22 @@ def _told() -> Iterator[Call]:
     at = "/v1/people/{person}/reminders"
     yield call("GET", at, owner=200)
     yield call("POST", at, {"stopped": ["due"]}, owner=200)
+
+
+def _silences() -> Iterator[Call]:
+    """What was measured and kept nowhere, what was left untested, and what came with a visit."""
+    tripped = {**OTHERS_VISIT, "initiating_device": {"device": "{device}"}}
+    yield call("POST", "/v1/visits", tripped, headers=KEYED, only=("neighbour",))
+    yield call("GET", "/v1/visits/{visit}/attachments/{sha256}", **BOTH)
+    yield call("GET", "/v1/untested", **BOTH)
+    for place in ("site", "opening"):
+        yield call("GET", f"/v1/untested?{place}={{{place}}}", **BOTH)
+    yield call("GET", "/v1/untested?owner={organization}", **BOTH)
+    yield call("POST", "/v1/measurements", {"trace": TRACE}, **ALL)
+    yield call("GET", "/v1/visits/{drawn_visit}/traces/0/plot", **BOTH)
+    trends = "/v1/openings/{opening}/trends"
+    for part in ("", "/set_in_motion_force", "/set_in_motion_force/plot"):
+        yield call("GET", f"{trends}{part}", **BOTH)
 
 
 def _submittals() -> Iterator[Call]:

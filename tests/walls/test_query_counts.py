@@ -114,6 +114,9 @@ LISTS = {
     "/v1/sandboxes/{sandbox_id}/messages": Listed("owner", SandboxMessage),
     "/v1/sites": Listed("owner", Site, lambda n: {"reference": f"s-{n}"}),
     "/v1/sites/{site_id}/custody": Listed("owner", Custody, _past),
+    "/v1/sites/{site_id}/initiating-devices": Listed(
+        "owner", Device, lambda n: {"kind": "smoke_detector", "reference": f"d-{n}"}
+    ),
     "/v1/sites/{site_id}/places": Listed("owner", SitePlace, _past),
     "/v1/submittals": Listed("firm", Submittal),
     "/v1/submittals/untested": Listed("authority", FrozenUntestedItem),

@@ -71,7 +71,9 @@ def fill(cast: Cast) -> dict[str, Any]:
     that let a webhook go to the loopback.
     """
     with acting_for(cast.firm.id, write=True):
-        made = visit(cast.opening, findings(("set_in_motion_force", "33.4", "lbf")))
+        kept = keep_blob(look_at(content=png(), media_type="image/png")).blob.sha256
+        sent = findings(("set_in_motion_force", "33.4", "lbf"), attachments=[{"sha256": kept}])
+        made = visit(cast.opening, sent)
         drawn = visit(cast.opening, findings(traces=[PUSH]), activity="operation_test")
         deficiency = Deficiency.objects.get().id
     submittal, job = _assembled(cast)
