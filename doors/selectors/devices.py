@@ -44,8 +44,8 @@ def moved_by(site_id: UUID, on: date, references: set[str]) -> dict[str, list[Mo
     rows = _referred(site_id, on).filter(reference__in=references)
     found: dict[str, list[Moved]] = defaultdict(list)
     told = rows.values_list("reference", "opening_id", "opening__tag", "opening__location")
-    for reference, *opening in told.distinct().order_by("opening__tag", "opening_id"):
-        found[reference].append(Moved(*opening))
+    for reference, id_, tag, location in told.distinct().order_by("opening__tag", "opening_id"):
+        found[reference].append(Moved(id_, tag, location))
     return found
 
 

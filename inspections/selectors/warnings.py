@@ -101,7 +101,9 @@ def _duplicates(visit: Visit, opening: Opening, findings: Findings) -> Iterator[
         attested_by=visit.attested_by,
         performed_at__gte=minute,
         performed_at__lt=minute + timedelta(minutes=1),
-    ).exclude(id=visit.supersedes_id)
+    )
+    if visit.supersedes_id is not None:
+        rows = rows.exclude(id=visit.supersedes_id)
     for id_, reference, earlier in rows.values_list("id", "client_ref", "findings"):
         if _alike(findings, earlier) >= _NEAR:
             said = f"Perhaps the visit {id_}, sent as {reference!r}, once more; both stand."

@@ -184,7 +184,11 @@ def detected(cast: Cast) -> tuple[Opening, str]:
             facts=FACTS,
             in_place_since=SINCE,
         )
-        shared = {"kind": "smoke_detector", "reference": "FAP 2/14", "begins_on": SINCE}
+        shared: dict[str, Any] = {
+            "kind": "smoke_detector",
+            "reference": "FAP 2/14",
+            "begins_on": SINCE,
+        }
         first = fit_device(opening_id=cast.opening.id, **shared)
         fit_device(opening_id=second.id, **shared)
         fit_device(opening_id=second.id, kind="sign", reference="S", begins_on=SINCE)
