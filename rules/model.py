@@ -83,10 +83,16 @@ class CheckSpec:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One thing that must be seen in a sequence, in the order given."""
+    """One thing that must be seen in a sequence, in the order given. `do` is what is done for it,
+    empty where what was done before goes on; `order` is `any` where it may be seen at any moment;
+    `may_be` is `not_provided` where a door may be without what would show it.
+    """
 
     step: str
     expect: str
+    do: str = ""
+    order: str = ""
+    may_be: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -98,7 +98,10 @@ def _check(spec: CheckSpec) -> str:
 
 @in_words.register
 def _sequence(spec: SequenceSpec) -> str:
-    steps = "; ".join(f"{number}. {step.expect}" for number, step in enumerate(spec.steps, 1))
+    steps = "; ".join(
+        f"{number}. {f'{step.do} ' if step.do else ''}{step.expect}"
+        for number, step in enumerate(spec.steps, 1)
+    )
     times = "".join(f"; {_limit(time)}" for time in spec.times)
     return f"{spec.do} Expect: {steps}{times}. {spec.caution}".strip()
 

@@ -73,9 +73,19 @@ def _named(name: str) -> str:
 
 def _steps(steps: Sequence[StepSeen]) -> str:
     return "\n".join(
-        f"{number}  {step.expect or _named(step.step)}: {'seen' if step.seen else 'NOT seen'}"
+        f"{number}  {step.expect or _named(step.step)}: {_looked(step)}"
         for number, step in enumerate(steps, start=1)
     )
+
+
+def _looked(step: StepSeen) -> str:
+    if not step.provided:
+        return "not provided"
+    if step.seen is None:
+        return "not recorded"
+    if not step.seen:
+        return "NOT seen"
+    return "seen" if step.at is None else f"seen at {step.at} s"
 
 
 def _times(sent: Observed) -> str:

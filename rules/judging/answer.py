@@ -73,5 +73,6 @@ def _findings(found: Findings, ready: Compiled) -> Iterable[tuple[str, str, froz
             at = f"/sequences/{course.position}"
             yield at, name, frozenset(ready.steps)
             if name in ready.times:
+                known = ready.times[name] | (ready.numbered & found.timed.keys())
                 for time in course.times:
-                    yield f"{at}/times/{time.position}", time.quantity, ready.times[name]
+                    yield f"{at}/times/{time.position}", time.quantity, known

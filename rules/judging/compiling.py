@@ -54,6 +54,7 @@ class Compiled:
 
     items: tuple[Item, ...]
     quantities: frozenset[str]
+    numbered: frozenset[str]  # of these, the ones that have a number to hold a value against
     checks: frozenset[str]
     steps: dict[str, frozenset[str]]
     times: dict[str, frozenset[str]]
@@ -91,6 +92,9 @@ def _compile(requirements: RequirementSet) -> Compiled:
     return Compiled(
         items=tuple(found),
         quantities=frozenset(s.quantity for s in specs if isinstance(s, LimitSpec)),
+        numbered=frozenset(
+            item.name for item in found if isinstance(item.spec, LimitSpec) and item.supplied
+        ),
         checks=frozenset(s.check for s in specs if isinstance(s, CheckSpec)),
         steps=steps,
         times=times,
@@ -142,6 +146,8 @@ def _limit(spec: LimitSpec) -> Decide:
             return _stated(statement)
         if limit is None:
             return UNSUPPLIED if readings or statement else None
+        if readings is None:
+            readings = findings.timed.get(name)  # taken while a sequence ran
         return None if readings is None else limits.decide(limit, readings, findings.on)
 
     return decide

@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
+from fractions import Fraction
 from typing import NamedTuple
 
 from rules.errors import InputError
 from rules.fields import Problems, civil_date, items, mapping, sent, text, word
 from rules.judging.readings import Reading, Statement, read_reading, read_time
+from rules.quantities import exact
 from rules.vocabulary import Activity, DecisionRule
 
 FIELDS = frozenset(
     ("on", "activity", "readings", "checks", "sequences", "decision_rule", "no_access")
 )
 _CHECK = frozenset(("check", "result", "reason", "remarks"))
+_STEP = frozenset(("step", "seen", "at", "provided"))
 _SEQUENCE = frozenset(("sequence", "result", "reason", "remarks", "steps", "times"))
 
 
@@ -29,23 +32,33 @@ class Result(StrEnum):
     NOT_APPLICABLE = "not_applicable"
 
 
-class Finding(NamedTuple):
-    """What a person found of one check or sequence; `steps` tells of each step listed whether
-    it was seen.
+class Observed(NamedTuple):
+    """What was recorded of one step: whether it was seen, `None` where that was not recorded; when,
+    in seconds from the start of the sequence; and whether the door has what would show it.
     """
+
+    seen: bool | None
+    at: Fraction | None = None
+    provided: bool = True
+
+
+class Finding(NamedTuple):
+    """What a person found of one check or sequence, with each step that is listed."""
 
     position: int
     name: str
     result: Result
     reason: str
     sent: dict[str, object]
-    steps: dict[str, bool]
+    steps: dict[str, Observed]
     times: tuple[Reading, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Findings:
-    """Everything found on one visit, by what it is about."""
+    """Everything found on one visit, by what it is about. `timed` are the quantities that were
+    recorded with a sequence alone, each naming its sequence.
+    """
 
     on: date
     activity: Activity
@@ -55,11 +68,12 @@ class Findings:
     statements: dict[str, Statement]
     checks: dict[str, tuple[Finding, ...]]
     sequences: dict[str, tuple[Finding, ...]]
+    timed: dict[str, tuple[Reading, ...]] = field(default_factory=dict)
 
     @property
     def names(self) -> set[str]:
         """Everything that something is said of."""
-        return {*self.readings, *self.statements, *self.checks, *self.sequences}
+        return {*self.readings, *self.statements, *self.checks, *self.sequences, *self.timed}
 
 
 def read_findings(raw: Mapping[str, object], on: date) -> Findings:
@@ -89,7 +103,22 @@ def read_findings(raw: Mapping[str, object], on: date) -> Findings:
         statements=statements,
         checks=checks,
         sequences=sequences,
+        timed=_timed(sequences, {*readings, *statements}),
     )
+
+
+def _timed(
+    sequences: Mapping[str, tuple[Finding, ...]], said: Collection[str]
+) -> dict[str, tuple[Reading, ...]]:
+    """What was measured while a sequence ran and is said nowhere else."""
+    timed: dict[str, tuple[Reading, ...]] = {}
+    for name, findings in sequences.items():
+        for finding in findings:
+            for time in finding.times:
+                if time.quantity not in said:
+                    named = time._replace(sent={**time.sent, "sequence": name})
+                    timed[time.quantity] = (*timed.get(time.quantity, ()), named)
+    return timed
 
 
 def _no_access(fields: dict[str, object], problems: Problems) -> str:
@@ -180,19 +209,58 @@ def _finding(raw: object, index: int, key: str, problems: Problems) -> Finding |
     return Finding(index, name, result, reason, sent(fields), steps, times)
 
 
-def _steps(raw: object, at: str, problems: Problems) -> dict[str, bool]:
-    steps: dict[str, bool] = {}
+def _steps(raw: object, at: str, problems: Problems) -> dict[str, Observed]:
+    steps: dict[str, Observed] = {}
     for index, item in enumerate(items(raw, at, problems)):
-        fields = mapping(item, ("step", "seen"), f"{at}/{index}", problems)
-        name = text(fields.get("step"), f"{at}/{index}/step", problems, required=True)
-        seen = fields.get("seen")
-        if not isinstance(seen, bool):
-            problems.add(f"{at}/{index}/seen", "not_a_boolean", "true or false is expected here")
-        elif name in steps:
-            problems.add(f"{at}/{index}/step", "duplicate", f"step {name} stands twice")
+        where = f"{at}/{index}"
+        fields = mapping(item, _STEP, where, problems)
+        name = text(fields.get("step"), f"{where}/step", problems, required=True)
+        observed = _observed(fields, where, problems)
+        if observed is None:
+            continue
+        if name in steps:
+            problems.add(f"{where}/step", "duplicate", f"step {name} stands twice")
         else:
-            steps[name] = seen
+            steps[name] = observed
     return steps
+
+
+def _observed(fields: dict[str, object], at: str, problems: Problems) -> Observed | None:
+    seen, provided = fields.get("seen"), fields.get("provided", True)
+    if provided is not True and provided is not False:
+        problems.add(f"{at}/provided", "not_a_boolean", "true or false is expected here")
+        return None
+    known = isinstance(seen, bool)
+    if not known and (seen is not None or ("seen" not in fields and provided)):
+        message = "true or false is expected here, or null where it was not recorded"
+        problems.add(f"{at}/seen", "not_a_boolean", message)
+        return None
+    if known and not provided:
+        problems.add(f"{at}/seen", "contradiction", "what is not provided cannot be looked for")
+        return None
+    moment = _moment(fields, seen=seen is True, at=at, problems=problems)
+    return Observed(seen if isinstance(seen, bool) else None, moment, provided)
+
+
+def _moment(
+    fields: dict[str, object], *, seen: bool, at: str, problems: Problems
+) -> Fraction | None:
+    """When a step was seen, in seconds from the start of the sequence."""
+    raw = fields.get("at")
+    if raw is None:
+        return None
+    if not seen:
+        problems.add(f"{at}/at", "contradiction", "only what was seen has a time")
+        return None
+    try:
+        moment = exact(raw, f"{at}/at")
+    except InputError as refused:
+        problems.take(refused)
+        return None
+    if moment < 0:
+        problems.add(f"{at}/at", "negative", "it is counted from the start of the sequence")
+        return None
+    return moment
 
 
 def _times(raw: object, at: str, problems: Problems) -> tuple[Reading, ...]:

@@ -1,6 +1,7 @@
 """An observed course of events: every step must be seen, and every timed limit kept.
 
-What is not recorded is not tested: silence on a step or a time never conforms.
+What is not recorded is not tested: silence on a step or a time never conforms. Where steps carry
+the moment at which they were seen, their order is judged as well.
 """
 
 from __future__ import annotations
@@ -8,11 +9,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from fractions import Fraction
 
 from rules.judging import limits
 from rules.judging.bounds import Limit, limit_of
 from rules.judging.checks import stated, worst
-from rules.judging.findings import Finding, Result
+from rules.judging.findings import Finding, Observed, Result
+from rules.judging.notes import shown
 from rules.judging.outcome import UNSUPPLIED, Outcome
 from rules.model import LimitSpec, SequenceSpec, Step
 from rules.vocabulary import Band, VerdictWord
@@ -23,6 +26,15 @@ _ORDER = (
     VerdictWord.INCONCLUSIVE,
     VerdictWord.NOT_TESTED,
     VerdictWord.DOES_NOT_CONFORM,
+)
+
+_UNRECORDED = Observed(None)
+# A number that only the door's instructions could ask for: none is on file, and nobody took one.
+_NOT_ASKED = Outcome(
+    VerdictWord.NOT_TESTED,
+    "Not recorded; the number is to come from this door's listed instructions: none is on file.",
+    UNSUPPLIED.reason,
+    looked_at=False,
 )
 
 
@@ -61,11 +73,12 @@ def _of(course: Course, finding: Finding, on: date) -> Outcome:
     if finding.result is not Result.CONFORMS:
         return said
     times = {timed.quantity: _time(timed, finding, on) for timed in course.times}
-    outcomes = [*_steps(course, finding), *times.values(), said]
+    weighed = [outcome for outcome in times.values() if outcome is not _NOT_ASKED]
+    outcomes = [*_steps(course, finding), *_disorder(course, finding), *weighed, said]
     governing = max(outcomes, key=lambda outcome: _ORDER.index(outcome.verdict))
     details = {
         **said.details,
-        "band": _band([outcome.details.get("band") for outcome in times.values()]),
+        "band": _band([outcome.details.get("band") for outcome in weighed]),
         "times": [_time_json(name, times[name]) for name in times],
     }
     notes = tuple(note for outcome in times.values() for note in outcome.notes)
@@ -82,22 +95,52 @@ def _band(bands: list[object]) -> str | None:
 def _steps(course: Course, finding: Finding) -> list[Outcome]:
     outcomes = []
     for step in course.steps:
-        seen = finding.steps.get(step.step)
-        if seen is None:
+        observed = finding.steps.get(step.step, _UNRECORDED)
+        if not observed.provided and step.may_be:
+            continue
+        if observed.seen is None:
             message = f"Not recorded whether it was seen: {step.expect}"
+            if not observed.provided:
+                message = f"Said not to be provided, and every such door has it: {step.expect}"
             reason = f"step_not_recorded: {step.step}"
             outcomes.append(Outcome(VerdictWord.NOT_TESTED, message, reason, looked_at=False))
-        elif not seen:
+        elif not observed.seen:
             message, reason = f"Not seen: {step.expect}", f"step_not_seen: {step.step}"
             outcomes.append(Outcome(VerdictWord.DOES_NOT_CONFORM, message, reason))
-    return outcomes
+    return outcomes or _nothing_provided(course, finding)
+
+
+def _nothing_provided(course: Course, finding: Finding) -> list[Outcome]:
+    """Where no step could be shown, nothing was looked at; else nothing is wrong with the steps."""
+    if any(finding.steps.get(step.step, _UNRECORDED).provided for step in course.steps):
+        return []
+    message = "Nothing that would show it is provided at this door."
+    return [Outcome(VerdictWord.NOT_TESTED, message, "not_provided", looked_at=False)]
+
+
+def _disorder(course: Course, finding: Finding) -> list[Outcome]:
+    """What was seen before a thing that must come first, by the times that were recorded."""
+    before: tuple[Step, Fraction] | None = None
+    for step in course.steps:
+        at = finding.steps.get(step.step, _UNRECORDED).at
+        if at is None or step.order:
+            continue
+        if before is not None and at < before[1]:
+            message = (
+                f"Out of order: {step.expect}, at {shown(at)} s, before what must come first: "
+                f"{before[0].expect}, at {shown(before[1])} s"
+            )
+            reason = f"step_out_of_order: {step.step}"
+            return [Outcome(VerdictWord.DOES_NOT_CONFORM, message, reason)]
+        before = step, at
+    return []
 
 
 def _time(timed: Timed, finding: Finding, on: date) -> Outcome:
     """The outcome of one timed limit, among the times recorded with the sequence."""
     readings = [time for time in finding.times if time.quantity == timed.quantity]
     if timed.limit is None:
-        return UNSUPPLIED
+        return UNSUPPLIED if readings else _NOT_ASKED
     if not readings:
         message = f"The {timed.quantity.replace('_', ' ')} is not recorded."
         reason = f"time_not_recorded: {timed.quantity}"

@@ -57,7 +57,7 @@ def _silence(ready: Compiled, findings: Findings) -> list[Verdict | None]:
     known = ready.silence.get(findings.activity)
     if known is None:
         nothing = replace(
-            findings, no_access="", readings={}, statements={}, checks={}, sequences={}
+            findings, no_access="", readings={}, statements={}, checks={}, sequences={}, timed={}
         )
         known = [_verdict_of(item, nothing, {}) for item in ready.items]
         ready.silence[findings.activity] = known

@@ -121,9 +121,24 @@ def _read_sequence(table: Table) -> SequenceSpec:
 
 
 def _read_step(table: Table) -> Step:
-    step = Step(table.slug("step"), table.text("expect", required=True))
+    step = Step(
+        table.slug("step"),
+        table.text("expect", required=True),
+        table.text("do"),
+        _only(table, "order", "any"),
+        _only(table, "may_be", "not_provided"),
+    )
     table.close()
     return step
+
+
+def _only(table: Table, key: str, word: str) -> str:
+    """The one word that may stand there, or nothing."""
+    found = table.text(key)
+    if found not in {"", word}:
+        table.refuse(key, "unknown_word", f"only {word} may stand here")
+        return ""
+    return found
 
 
 def _read_interval(table: Table) -> IntervalSpec | None:

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any, NamedTuple
 
 from rules.measurands import MEASURANDS
-from rules.model import CheckSpec, LimitSpec, Resolved, SequenceSpec
+from rules.model import CheckSpec, LimitSpec, Resolved, SequenceSpec, Step
 from rules.planning.items import Asked, firmest, limit_json, source
 from rules.planning.order import order
 from rules.vocabulary import Activity
@@ -120,5 +120,12 @@ def _sequence(found: Sequence[tuple[SequenceSpec, Item]]) -> dict[str, Any]:
     }
 
 
-def _step(number: int, step: Any) -> dict[str, Any]:  # noqa: ANN401
-    return {"number": number, "step": step.step, "expect": step.expect}
+def _step(number: int, step: Step) -> dict[str, Any]:
+    return {
+        "number": number,
+        "step": step.step,
+        "do": step.do or None,
+        "expect": step.expect,
+        "in_order": not step.order,
+        "may_be_not_provided": bool(step.may_be),
+    }

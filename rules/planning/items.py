@@ -8,7 +8,7 @@ from typing import Any
 from rules.canonical import plain
 from rules.judging.bounds import limit_of
 from rules.layers import INSTRUCTIONS
-from rules.model import LimitSpec, Resolved
+from rules.model import LimitSpec, Resolved, SequenceSpec
 from rules.shares import worked_out
 from rules.vocabulary import Activity
 
@@ -50,11 +50,18 @@ def asked_in(resolved: Resolved, activity: Activity) -> Asked | None:
 
 
 def by_its_own_instructions(resolved: Resolved) -> bool:
-    """Whether the number is theirs to give, given or not, and no other text asks for it."""
-    spec = resolved.requirement.spec
-    if isinstance(spec, LimitSpec) and spec.supplied_per_door and limit_of(spec) is None:
+    """Whether the numbers are theirs to give, given or not, and no other text asks for it."""
+    requirement, spec = resolved.requirement, resolved.requirement.spec
+    if isinstance(spec, LimitSpec) and _unsupplied(spec):
         return True
-    return resolved.layer == INSTRUCTIONS and not resolved.requirement.required_in
+    if requirement.required_in:
+        return False
+    timed = isinstance(spec, SequenceSpec) and any(map(_unsupplied, spec.times))
+    return resolved.layer == INSTRUCTIONS or (timed and not resolved.advisory)
+
+
+def _unsupplied(spec: LimitSpec) -> bool:
+    return spec.supplied_per_door and limit_of(spec) is None
 
 
 def source(resolved: Resolved, asked: Asked, activity: Activity) -> dict[str, Any]:

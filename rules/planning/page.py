@@ -99,11 +99,16 @@ def _sequence(one: Part) -> list[str]:
     for do in one["do"]:
         lines += wrapped(do, 4)
     for step in one["steps"]:
-        lines += wrapped(f"[ ] {step['number']}. {step['expect']}", 6)
+        lines += wrapped(f"[ ] {step['number']}. {_step(step)}", 6)
     for time in one["times"]:
         quantity = time["quantity"].replace("_", " ")
         lines += wrapped(f"Record: {quantity}, {_limit(time['limit'])}", 6)
     return [*lines, *_sources(one["requirements"], 6)]
+
+
+def _step(step: Part) -> str:
+    words = f"{step['do']} Expect: {step['expect']}" if step["do"] else step["expect"]
+    return f"{words} (or not provided)" if step["may_be_not_provided"] else words
 
 
 def _sources(requirements: Sequence[Part], indent: int) -> list[str]:

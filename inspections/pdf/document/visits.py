@@ -37,10 +37,14 @@ class Check(Frozen, frozen=True):
 
 
 class StepSeen(Frozen, frozen=True):
-    """A step of a sequence: `expect` is what the requirement says must be seen."""
+    """A step of a sequence: `expect` is what the requirement says must be seen, `at` when it was,
+    in seconds from the start.
+    """
 
     step: str
-    seen: bool
+    seen: bool | None = None
+    at: str | int | float | None = None
+    provided: bool = True
     expect: str = ""
 
 
