@@ -170,7 +170,7 @@ def _read_payload(block: Table, change: Change, code: str) -> dict[str, Any] | N
 
 def _read_requirement(block: Table, change: Change, code: str) -> dict[str, Any] | None:
     target = block.slug("target") if change is Change.REPLACE else ""
-    requirement = read_requirement(block, prefix=code, inside=None, known_id=target)
+    requirement = read_requirement(block, prefix=_one_part(code), inside=None, known_id=target)
     name = target or (requirement.id if requirement else "")
     if not name:
         return None
@@ -180,6 +180,13 @@ def _read_requirement(block: Table, change: Change, code: str) -> dict[str, Any]
         "citation": requirement and requirement.citation,
         "standing": requirement and requirement.standing,
     }
+
+
+def _one_part(code: str) -> str:
+    """The code as the first part of an id: the number of a variance may hold a slash, and two
+    variances must never write one id.
+    """
+    return code.replace("~", "~0").replace("/", "~1")
 
 
 def _read_adopted(block: Table) -> dict[str, Any]:

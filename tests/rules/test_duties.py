@@ -422,6 +422,14 @@ def test_a_wrong_history_is_refused_with_every_place(history: object, pointers: 
     assert [p.pointer for p in refused.value.problems] == pointers
 
 
+def test_the_longest_history_is_read() -> None:
+    """As many items as are allowed are read, whatever they are; one more is refused whole."""
+    longest: list[object] = [{}] * 50_000
+    with pytest.raises(InputError) as refused:
+        read_history(longest)
+    assert refused.value.problems[-1].pointer == "/history/49999/activity"
+
+
 SPECS = st.sampled_from(
     [
         YEARLY,

@@ -408,6 +408,34 @@ def test_variance_moves_the_limit_of_one_opening_between_its_days() -> None:
     assert high(after) == "30 lbf"
 
 
+def test_two_variances_never_write_one_id() -> None:
+    """A number may hold a slash, as an authority writes it; what each adds stays its own."""
+    added = """
+[variance]
+number = "{number}"
+from = 2025-01-01
+until = 2026-06-30
+
+[[add]]
+id = "{name}"
+kind = "check"
+title = "Looked at"
+basis = "maintenance"
+protects = "closing"
+standing = "verified"
+citation = {{ publication = "Grant", edition = "1", clause = "1" }}
+[add.check]
+check = "looked"
+asks = "Is it?"
+"""
+    granted = tuple(
+        layer(added.format(number=number, name=name))
+        for number, name in [("7/a", "b"), ("7", "a/b")]
+    )
+    item = {name: one.layer for name, one in named(ask(layers=granted)).items() if "varia" in name}
+    assert item == {"variance:7~1a/b": "variance:7/a", "variance:7/a/b": "variance:7"}
+
+
 def test_policy_adopts_for_its_own_doors() -> None:
     """An organization's policy makes a habit bind for it."""
     text = '[policy]\ncode = "house"\n' + amendment(
