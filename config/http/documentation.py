@@ -10,10 +10,13 @@ import orjson
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.views.decorators.cache import cache_control
 from django.views.decorators.http import condition, require_safe
 from drf_spectacular.generators import SchemaGenerator
 
 from doors.api.problems import PROBLEMS, ProblemType
+
+OFTEN_READ = cache_control(public=True, max_age=300)  # seconds; the same for everybody
 
 
 @lru_cache(maxsize=1)
@@ -35,18 +38,21 @@ def openapi(request: HttpRequest) -> HttpResponse:
 
 
 @require_safe
+@OFTEN_READ
 def reference(request: HttpRequest) -> HttpResponse:
     """Answer the page on which the OpenAPI document is read and tried, from our own files."""
     return render(request, "docs/reference.html")
 
 
 @require_safe
+@OFTEN_READ
 def guide(request: HttpRequest) -> HttpResponse:
     """Answer the integrator's way from a key to a webhook; the tests run every command of it."""
     return render(request, "docs/guide.html", {"tokens": settings.OAUTH_TOKENS})
 
 
 @require_safe
+@OFTEN_READ
 def problems(request: HttpRequest) -> HttpResponse:
     """Answer every kind of problem in plain words; each one's `type` points to its place here."""
     ordered = sorted(PROBLEMS.values(), key=lambda problem: problem.status)

@@ -129,4 +129,6 @@ class DutyCalendarView(TenantView):
         name = acting_party().name
         duties = running_duties().order_by("due_on", "id").iterator(chunk_size=500)
         content = calendar_of(duties, name=f"Fire doors: {name}", now=current().now)
-        return HttpResponse(content, content_type="text/calendar; charset=utf-8")
+        response = HttpResponse(content, content_type="text/calendar; charset=utf-8")
+        response["Content-Disposition"] = 'attachment; filename="duties.ics"'
+        return response

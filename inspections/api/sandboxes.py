@@ -14,6 +14,7 @@ from doors.api import paging
 from doors.api.base import TenantView
 from doors.api.etags import tagged
 from doors.api.fields import IdField, InstantField, StrictSerializer, TextField
+from doors.api.replays import idempotent
 from doors.models import Capability, Sandbox, SandboxMessage
 from doors.selectors.sandboxes import sandbox_by_id
 from inspections.api.visits import VisitOut, visit_row
@@ -150,7 +151,8 @@ class SandboxesView(TenantView):
 
         Nothing in it meets anything real. Its mails and webhooks are kept to be read, and its
         authority answers what is filed with it by itself. It takes no Idempotency-Key: a kept
-        answer would keep the keys.
+        answer would keep the keys. Repeating it makes another sandbox: after a lost answer, list
+        your sandboxes, end the newest, and make it again.
         """
         body = SandboxIn(data=request.data)
         body.is_valid(raise_exception=True)
@@ -206,8 +208,12 @@ class SandboxFailingVisitsView(TenantView):
     scope = "sandboxes"
 
     @extend_schema(operation_id="make_door_fail", request=FailingVisitIn, responses={201: VisitOut})
+    @idempotent(required=False)
     def post(self, request: Request, sandbox_id: UUID) -> Response:
-        """Have its firm record a visit that does not conform, with all that follows."""
+        """Have its firm record a visit that does not conform, with all that follows.
+
+        Without an Idempotency-Key, repeating it records another visit.
+        """
         body = FailingVisitIn(data=request.data)
         body.is_valid(raise_exception=True)
         opening_id = body.validated_data.get("opening")
@@ -222,7 +228,12 @@ class SandboxResetView(TenantView):
 
     @extend_schema(operation_id="reset_sandbox", request=None, responses={201: SandboxMadeOut})
     def post(self, request: Request, sandbox_id: UUID) -> Response:
-        """End a sandbox and make another like it, as on its first day, with new keys."""
+        """End a sandbox and make another like it, as on its first day, with new keys.
+
+        It takes no Idempotency-Key: a kept answer would keep the keys. Repeating it is refused
+        with 409, since the sandbox has ended: after a lost answer, list your sandboxes and reset
+        the newest.
+        """
         return _made(reset_sandbox(sandbox_id=sandbox_id))
 
 
@@ -233,5 +244,8 @@ class SandboxEndView(TenantView):
 
     @extend_schema(operation_id="end_sandbox", request=None, responses=SandboxOut)
     def post(self, request: Request, sandbox_id: UUID) -> Response:
-        """End a sandbox for ever: its keys are refused from then on."""
+        """End a sandbox for ever: its keys are refused from then on.
+
+        Repeating it is refused with 409 and changes nothing.
+        """
         return tagged(sandbox_row(end_sandbox(sandbox_id=sandbox_id)))

@@ -140,7 +140,8 @@ class WebhooksView(TenantView):
         """Have events told at an address of yours.
 
         The answer holds the secret, this once. It takes no Idempotency-Key: a kept answer would
-        keep the secret.
+        keep the secret. Repeating it makes another webhook, and both are told: after a lost
+        answer, list your webhooks, end the newest, and make it again.
         """
         body = WebhookIn(data=request.data)
         body.is_valid(raise_exception=True)
@@ -174,7 +175,10 @@ class WebhookEndView(TenantView):
 
     @extend_schema(operation_id="end_webhook", request=None, responses=WebhookOut)
     def post(self, request: Request, webhook_id: UUID) -> Response:
-        """End a webhook for ever; what is on its way to it is withdrawn."""
+        """End a webhook for ever; what is on its way to it is withdrawn.
+
+        Repeating it is refused with 409 and changes nothing.
+        """
         end_webhook(webhook_id=webhook_id)
         return tagged(_shown(webhook_id))
 
@@ -189,6 +193,9 @@ class WebhookSecretsView(TenantView):
         """Make another secret, shown this once; for 24 hours the one before it signs as well.
 
         At most two sign at a time: a third ends the oldest at once, so after a leak ask twice.
+        It takes no Idempotency-Key: a kept answer would keep the secret. After a lost answer read
+        the webhook. Where `secrets` shows the new one, asking again ends the one that you verify
+        with now: put the answer of that in place at once.
         """
         _, secret = rotate_secret(webhook_id=webhook_id)
         return tagged(_shown(webhook_id) | {"secret": secret}, status=201)
@@ -201,7 +208,10 @@ class WebhookTestView(TenantView):
 
     @extend_schema(operation_id="test_webhook", request=None, responses={202: DeliveryOut})
     def post(self, request: Request, webhook_id: UUID) -> Response:
-        """Have a `webhook.tested` sent, to see that it arrives."""
+        """Have a `webhook.tested` sent, to see that it arrives.
+
+        Repeating it sends another one, which means nothing either.
+        """
         delivery = try_webhook(webhook_id=webhook_id)
         headers = {"Location": f"/v1/webhook-deliveries/{delivery.id}"}
         return Response(delivery_row(delivery), status=202, headers=headers)

@@ -488,3 +488,20 @@ def test_people_of_a_sandbox_have_invented_addresses(
         assert answer.json()["errors"][0]["pointer"] == "/email"
         real = client_of(cast.firm).post(f"/v1/organizations/{cast.firm.id}/invitations", sent)
         assert real.status_code == 201
+
+
+def test_what_a_repetition_does_is_as_described(town: Town) -> None:
+    """A key makes one failing visit of two requests; a reset or an end is not done twice."""
+    address = f"{town.address}/failing-visits"
+    once = {"Idempotency-Key": "fail-1"}
+    first, again = (town.maker.post(address, {}, headers=once) for _ in range(2))
+    assert (first.status_code, again.json()) == (201, first.json())
+    assert again["Idempotency-Replayed"] == "true"
+    assert town.maker.post(address, {}).json()["id"] != first.json()["id"]
+    assert town.maker.post(f"{town.address}/reset").status_code == 201
+    for deed in ("reset", "end"):
+        refused = town.maker.post(f"{town.address}/{deed}")
+        assert (refused.status_code, refused.json()["code"]) == (409, "wrong_state")
+    newest = town.maker.get("/v1/sandboxes").json()["data"][0]
+    assert newest["ended_at"] is None
+    assert town.maker.post(f"/v1/sandboxes/{newest['id']}/reset").status_code == 201

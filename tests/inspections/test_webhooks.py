@@ -252,6 +252,18 @@ def test_during_a_rotation_old_and_new_receivers_both_verify(
         Verifier(secret).verify(body, headers)
 
 
+def test_what_a_repetition_does_is_as_described(cast: Cast, receiver: Receiver) -> None:
+    """A second webhook, the newest of the list; ending it leaves the first, once only."""
+    client = client_of(cast.owner)
+    kept, lost = (asked(client, "visit.recorded")["id"] for _ in range(2))
+    assert [each["id"] for each in client.get("/v1/webhooks").json()["data"]] == [lost, kept]
+    assert client.post(f"/v1/webhooks/{lost}/end").status_code == 200
+    again = client.post(f"/v1/webhooks/{lost}/end")
+    assert (again.status_code, again.json()["code"]) == (409, "wrong_state")
+    states = {each["id"]: each["state"] for each in client.get("/v1/webhooks").json()["data"]}
+    assert (states[lost], states[kept]) == ("ended", "enabled")
+
+
 def test_an_earlier_secret_ends_after_a_day(cast: Cast, receiver: Receiver) -> None:
     """As the answer says when it was rotated."""
     client = client_of(cast.owner)
