@@ -86,6 +86,9 @@ def answer_of(kind: str, cast: Cast, owner: APIClient) -> Answer:
 def test_a_file_is_kept_under_a_name_of_ours(cast: Cast, owner: APIClient, kind: str) -> None:
     """Not sniffed, not framed, in no shared cache, and named after nobody's words."""
     answer = answer_of(kind, cast, owner)
+    if answer.streaming:
+        assert b"".join(answer.streaming_content)
+        answer.close()
     media_type, named = FILES[kind]
     assert (answer.status_code, answer["Content-Type"]) == (200, media_type)
     assert re.fullmatch(named, answer["Content-Disposition"], re.ASCII)
