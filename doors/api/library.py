@@ -16,6 +16,7 @@ CHECK = "rules_findings/$defs/check"
 SEQUENCE = "rules_findings/$defs/sequence"
 TRACE = "rules_trace"
 MEASUREMENT = "rules_measurement"
+PLAN = "rules_plan"
 VERDICTS = "rules_verdicts"
 _WRITE_AS_TEXT = 'Write the number as a JSON string, as "13.6".'
 

@@ -21,6 +21,7 @@ from inspections.api import (
     submittals,
     trends,
     untested,
+    visit_plans,
     visits,
     webhooks,
     what_if,
@@ -29,6 +30,7 @@ from inspections.api import (
 urlpatterns = [
     path("places/<str:code>/requirements", requirements.PlaceRequirementsView.as_view()),
     path("openings/<uuid:opening_id>/requirements", requirements.RequirementsView.as_view()),
+    path("openings/<uuid:opening_id>/visit-plan", visit_plans.VisitPlanView.as_view()),
     path("openings/<uuid:opening_id>/what-if", what_if.WhatIfView.as_view()),
     path("measurements", measurements.MeasurementsView.as_view()),
     path("untested", untested.UntestedView.as_view()),

@@ -183,6 +183,7 @@ def _openings() -> Iterator[Call]:
 
 
 def _supposed() -> Iterator[Call]:
+    yield call("GET", "/v1/openings/{opening}/visit-plan?activity=operation_test", **BOTH)
     at = "/v1/openings/{opening}/what-if"
     yield call("GET", f"{at}?override={{override}}")  # a draft is its author's, who sees no door
 
