@@ -12,6 +12,7 @@ import hashlib
 import json
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import Any, Concatenate, Literal, ParamSpec, TypeVar
 
 from django.db import connection
@@ -32,6 +33,7 @@ KEPT_HEADERS = ("Content-Type", "ETag", "Link", "Location", "Retry-After")
 
 _QUOTED = re.compile(r'"((?:[ !#-\[\]-~]|\\["\\]){1,255})"', re.ASCII)
 _BARE = re.compile(r"[!#-+\--\[\]-~]{1,255}", re.ASCII)  # printable, but no space " , or backslash
+_WRITTEN = re.compile(r"[ -~]{1,255}", re.ASCII)
 KEY_PATTERN = f"^(?:{_QUOTED.pattern}|{_BARE.pattern})$"
 
 View = TypeVar("View", bound=TenantView)
@@ -58,20 +60,48 @@ def idempotent(
             key = presented_key(request, required=required)
             if key is None:
                 return handler(view, request, *args, **kwargs)
-            fingerprint = hashlib.sha256(request._request.body).hexdigest()  # noqa: SLF001
-            _claim(request.path, key)
-            kept = Replay.objects.filter(route=request.path, key=key).first()
-            if kept is not None:
-                if kept.fingerprint != fingerprint:
-                    raise _reused(request, kept, told_apart)
-                return _again(kept)
-            response = handler(view, request, *args, **kwargs)
-            return _keep(view, response, request.path, key, fingerprint)
+            return answered_once(
+                view,
+                Attempt(request.path, key, request.data, told_apart),
+                lambda: handler(view, request, *args, **kwargs),
+            )
 
         once.idempotency_key = "required" if required else "optional"  # type: ignore[attr-defined]
         return once
 
     return decorate
+
+
+@dataclass(frozen=True, slots=True)
+class Attempt:
+    """A request as far as another one may be its repetition: where, under which key, with what."""
+
+    route: str
+    key: str
+    content: Any
+    told_apart: ToldApart | None = None
+
+    @property
+    def fingerprint(self) -> str:
+        """A digest of what was sent, however its JSON was written."""
+        exact = {"sort_keys": True, "separators": (",", ":")}
+        text = json.dumps(self.content, default=lambda value: {"": str(value)}, **exact)  # type: ignore[arg-type]
+        return hashlib.sha256(text.encode()).hexdigest()
+
+
+def answered_once(
+    view: TenantView, attempt: Attempt, work: Callable[[], HttpResponseBase]
+) -> HttpResponseBase:
+    """The answer to an attempt: the first one again, or that of the work, kept where it is one of
+    success. To be called within the transaction of the work.
+    """
+    _claim(attempt)
+    kept = Replay.objects.filter(route=attempt.route, key=attempt.key).first()
+    if kept is None:
+        return _keep(view, work(), attempt)
+    if kept.fingerprint != attempt.fingerprint:
+        raise _reused(attempt, kept)
+    return _again(kept)
 
 
 def idempotency_of(handler: object) -> Literal["required", "optional"] | None:
@@ -97,14 +127,24 @@ def presented_key(request: Request, *, required: bool) -> str | None:
     return key
 
 
-def _claim(route: str, key: str) -> None:
+def written_key(key: object) -> str:
+    """A key that stands in a body, without quotes of its own."""
+    if not isinstance(key, str) or not _WRITTEN.fullmatch(key):
+        raise ProblemError(
+            "idempotency_key_invalid",
+            f"A key is a text of 1 to {LONGEST_KEY} printable ASCII characters.",
+        )
+    return key
+
+
+def _claim(attempt: Attempt) -> None:
     """Refuse where the same request is under way; held until this transaction ends.
 
     SQLite needs no claim: whoever writes is alone from the first statement on.
     """
     if connection.vendor != "postgresql":
         return
-    name = f"{acting_organization()}\n{route}\n{key}".encode()
+    name = f"{acting_organization()}\n{attempt.route}\n{attempt.key}".encode()
     number = int.from_bytes(hashlib.sha256(name).digest()[:8], signed=True)
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_try_advisory_xact_lock(%s)", [number])
@@ -117,10 +157,10 @@ def _claim(route: str, key: str) -> None:
         )
 
 
-def _reused(request: Request, kept: Replay, told_apart: ToldApart | None) -> ProblemError:
+def _reused(attempt: Attempt, kept: Replay) -> ProblemError:
     detail, errors = f"This {HEADER} stands for a request with another body.", list[At]()
-    if told_apart is not None and isinstance(request.data, Mapping):
-        words, errors = told_apart(request.data, json.loads(kept.body))
+    if attempt.told_apart is not None and isinstance(attempt.content, Mapping):
+        words, errors = attempt.told_apart(attempt.content, json.loads(kept.body))
         detail = f"{detail} {words}"
     return ProblemError("idempotency_key_reused", detail, errors=errors)
 
@@ -129,17 +169,15 @@ def _again(kept: Replay) -> HttpResponse:
     return HttpResponse(kept.body, status=kept.status, headers={**kept.headers, REPLAYED: "true"})
 
 
-def _keep(
-    view: TenantView, response: HttpResponseBase, route: str, key: str, fingerprint: str
-) -> HttpResponseBase:
+def _keep(view: TenantView, response: HttpResponseBase, attempt: Attempt) -> HttpResponseBase:
     """Store an answer of success beside the work that it speaks of."""
     rendered: Any = view.render(response) if isinstance(response, Response) else response
     if 200 <= rendered.status_code < 300:  # noqa: PLR2004
         Replay.objects.create(
             organization_id=acting_organization(),
-            route=route,
-            key=key,
-            fingerprint=fingerprint,
+            route=attempt.route,
+            key=attempt.key,
+            fingerprint=attempt.fingerprint,
             status=rendered.status_code,
             headers={name: rendered[name] for name in KEPT_HEADERS if name in rendered},
             body=rendered.content.decode(),

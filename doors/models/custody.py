@@ -13,8 +13,8 @@ from doors.walls import ORGANIZATION, Wall, in_sight
 class Custody(Row):
     """One owner's time with a site, in civil dates of the site; `ends_on` is the first day after.
 
-    Two open-ended custodies of one site cannot stand; the service refuses any overlap under a
-    lock on the site.
+    The database keeps two of one site from overlapping by a day; the service says so before,
+    under a lock on the site.
     """
 
     OPEN_TO = frozenset({Purpose.CUSTODY})
@@ -22,6 +22,7 @@ class Custody(Row):
         read=f"owner_id = {ORGANIZATION} OR {in_sight()}",
         write="false",  # the service alone, having looked at the site
         changeable=("ends_on",),
+        one_at_a_time="site_id",
         circle=(("owner_id", "doors_organization"), ("site_id", "doors_site")),
         open_to=OPEN_TO,
         written_by=OPEN_TO,

@@ -19,6 +19,8 @@ def raise_on_postgresql(
 ) -> None:
     """Make it so, unless the digest of the same statements says that it is so already."""
     statements = [FUNCTIONS]
+    if any(wall.one_at_a_time for _, wall in present):
+        statements.append("CREATE EXTENSION IF NOT EXISTS btree_gist")  # an id = another, in GiST
     for table, wall in present:
         statements += _postgresql(table, wall, tables)
     statements += _grants(cursor, present, tables)
@@ -59,8 +61,19 @@ def _keys_and_triggers(table: str, wall: Wall, tables: set[str]) -> Iterator[str
     for column, parent in wall.kin:
         if parent in tables:
             yield from _composite_key(table, column, parent, "organization_id")
+    yield from _one_at_a_time(table, wall)
     yield from _circle(table, wall)
     yield from _guards(table, wall)
+
+
+def _one_at_a_time(table: str, wall: Wall) -> Iterator[str]:
+    name = f"{table}_one_at_a_time"
+    yield f"ALTER TABLE {table} DROP CONSTRAINT IF EXISTS {name}"
+    if wall.one_at_a_time:
+        yield (
+            f"ALTER TABLE {table} ADD CONSTRAINT {name} EXCLUDE USING gist"
+            f" ({wall.one_at_a_time} WITH =, daterange(begins_on, ends_on) WITH &&)"
+        )
 
 
 def _circle(table: str, wall: Wall) -> Iterator[str]:

@@ -27,6 +27,7 @@ def triggers(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
             f" BEGIN SELECT RAISE(ABORT, '{column} of {table} is kept'); END"
         )
     yield from _homes(table, wall, tables)
+    yield from _one_at_a_time(table, wall)
     if wall.chained:
         name = f"{table}_chained"
         yield f"DROP TRIGGER IF EXISTS {name}"
@@ -46,6 +47,20 @@ def triggers(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
             yield (
                 f"CREATE TRIGGER {name} BEFORE {verb} ON {table}{when}"
                 f" BEGIN SELECT RAISE(ABORT, 'rows of {table} are never changed'); END"
+            )
+
+
+def _one_at_a_time(table: str, wall: Wall) -> Iterator[str]:
+    for verb in ("INSERT", "UPDATE"):
+        name = f"{table}_one_at_a_time_{verb.lower()}"
+        yield f"DROP TRIGGER IF EXISTS {name}"
+        if wall.one_at_a_time:
+            yield (
+                f"CREATE TRIGGER {name} BEFORE {verb} ON {table} WHEN EXISTS (SELECT 1 FROM {table}"
+                f" o WHERE o.id <> NEW.id AND o.{wall.one_at_a_time} = NEW.{wall.one_at_a_time}"
+                " AND max(o.begins_on, NEW.begins_on)"
+                " < min(coalesce(o.ends_on, '9999-12-31'), coalesce(NEW.ends_on, '9999-12-31')))"
+                f" BEGIN SELECT RAISE(ABORT, 'OVERLAP {name}'); END"
             )
 
 

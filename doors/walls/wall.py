@@ -25,6 +25,8 @@ class Wall:
     got; `deletable` allows DELETE of what is readable.
     `chained` lets a row in only as the next of its organization's chain, whose head it moves.
     Purposes named in `open_to` read every row, those in `written_by` also write.
+    `one_at_a_time` names a column: rows that agree on it never overlap, from `begins_on` to the
+    day before `ends_on`.
     `circle` are (column, table) pairs that must all lie in one sandbox, or all in none: an
     organization, an account, a site by its author, or a jurisdiction.
     """
@@ -35,6 +37,7 @@ class Wall:
     changeable: tuple[str, ...] = ()
     kin: tuple[tuple[str, str], ...] = ()
     rising: str = ""
+    one_at_a_time: str = ""
     circle: tuple[tuple[str, str], ...] = ()
     homes: tuple[tuple[str, str], ...] = ()
     append_only: bool = False

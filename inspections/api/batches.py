@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any
+from uuid import UUID
 
 import orjson
 import structlog
@@ -15,13 +16,15 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from doors.api.base import TenantView
-from doors.api.fields import StrictSerializer
+from doors.api.fields import StrictSerializer, TextField
 from doors.api.problems import ProblemError
+from doors.api.replays import LONGEST_KEY, Attempt, answered_once, written_key
 from doors.errors import AlreadyExistsError
 from doors.models import Capability
 from inspections.api.findings import DifferenceOut
-from inspections.api.visits import VisitIn, VisitOut, read_visit, visit_row
+from inspections.api.visits import VisitIn, VisitOut, read_visit, recorded, told_apart, visit_row
 from inspections.models import Visit
+from inspections.selectors.visits import visit_by_id
 from inspections.services.visits import record_visit, recorded_already
 
 MOST = 1_000
@@ -52,9 +55,19 @@ class EachFieldSchema(OpenApiSerializerFieldExtension):
     target_class = EachField
 
     def map_serializer_field(self, auto_schema: Any, direction: str) -> dict[str, Any]:
-        """Return a list of references to the visit's schema."""
-        visit = auto_schema.resolve_serializer(VisitIn(), direction)
+        """Return a list of references to the item's schema."""
+        visit = auto_schema.resolve_serializer(BatchedVisitIn(), direction)
         return {"type": "array", "minItems": 1, "maxItems": MOST, "items": visit.ref}
+
+
+class BatchedVisitIn(VisitIn):
+    """A visit, and the key under which it is sent."""
+
+    idempotency_key = TextField(
+        required=False,
+        max_length=LONGEST_KEY,
+        help_text="The Idempotency-Key of this item, as it would stand on a request with it alone.",
+    )
 
 
 class BatchIn(StrictSerializer):
@@ -106,8 +119,10 @@ class VisitBatchView(TenantView):
     def post(self, request: Request) -> Response:
         """Record up to 1,000 visits; each succeeds or fails by itself, with its reason.
 
-        Every item has its own transaction, and its `client_ref` is its key: sent again with the
-        same content it is answered as before and stored no second time, with other content it is
+        Every item has its own transaction. Its `idempotency_key` is that of a request with it
+        alone, before or after: sent again with the same content it is answered as before and
+        stored no second time, with other content it is refused, and while the same is under way
+        it is a conflict. Without a key its `client_ref` serves, so that with other content it is
         a conflict. So after a lost answer, send the same batch again.
         """
         body = BatchIn(data=request.data)
@@ -122,7 +137,8 @@ class VisitBatchView(TenantView):
         known = reference if isinstance(reference, str) else None
         result = {"index": index, "client_ref": known, "replayed": False}
         try:
-            return result | self._recorded(sent)
+            key, visit = _keyed(sent)
+            return result | (self._recorded(visit) if key is None else self._once(key, visit))
         except Exception as exc:  # noqa: BLE001 (each item fails by itself, even by our fault)
             problem = orjson.loads(self._refusal(exc).content)
             return result | {"status": problem["status"], "visit": None, "problem": problem}
@@ -140,6 +156,22 @@ class VisitBatchView(TenantView):
                     raise
                 return _stands(standing, replayed=True)
 
+    def _once(self, key: str, sent: object) -> dict[str, Any]:
+        """Record an item under its key, as `/v1/visits` would, and let it be repeated there."""
+        alone = self.request.path.removesuffix("/batch")
+        known = []
+
+        def work() -> Response:
+            known.append(self._recorded(sent))
+            return recorded(visit_by_id(known[0]["visit"]["id"]))
+
+        with self.acting():
+            answer = answered_once(self, Attempt(alone, key, sent, told_apart), work)
+            assert isinstance(answer, HttpResponse)  # noqa: S101 (rendered, or kept as text)
+            if known:
+                return known[0]
+            return _stands(visit_by_id(UUID(orjson.loads(answer.content)["id"])), replayed=True)
+
     def _refusal(self, exc: Exception) -> HttpResponse:
         """Return the answer that the same error of a single visit gets."""
         handler, context = self.get_exception_handler(), self.get_exception_handler_context()
@@ -150,6 +182,14 @@ class VisitBatchView(TenantView):
             answer = handler(ProblemError("internal_error", detail), context)
             assert answer is not None  # noqa: S101 (a problem always has an answer)
         return answer
+
+
+def _keyed(sent: object) -> tuple[str | None, object]:
+    """An item's key, and the visit without it."""
+    if not isinstance(sent, Mapping) or "idempotency_key" not in sent:
+        return None, sent
+    visit = {name: value for name, value in sent.items() if name != "idempotency_key"}
+    return written_key(sent["idempotency_key"]), visit
 
 
 def _stands(visit: Visit, *, replayed: bool) -> dict[str, Any]:

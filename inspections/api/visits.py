@@ -200,11 +200,17 @@ def read_visit(sent: Any) -> dict[str, Any]:
     }
 
 
-def _told_apart(sent: Any, answered: dict[str, Any]) -> tuple[str, list[At]]:
+def told_apart(sent: Any, answered: dict[str, Any]) -> tuple[str, list[At]]:
     """How to correct the visit that stands, and each place at which what was sent differs."""
     same = {name: answered[name] for name in _KEPT}
     found = clashes(sent, {**answered["findings"], **same, "reason": sent.get("reason")})
     return way_to_correct(answered["id"]), [At(f.code, f.detail, f.pointer) for f in found]
+
+
+def recorded(visit: Visit) -> Response:
+    """The answer to whoever has just recorded a visit."""
+    headers = {"Location": f"/v1/visits/{visit.id}"}
+    return Response(judged_visit(visit), status=201, headers=headers)
 
 
 class VisitsView(TenantView):
@@ -220,12 +226,10 @@ class VisitsView(TenantView):
         return self.page(self._asked_for(), order=("-performed_at", "id"), row=visit_row)
 
     @extend_schema(operation_id="record_visit", request=VisitIn, responses={201: JudgedVisitOut})
-    @idempotent(required=True, told_apart=_told_apart)
+    @idempotent(required=True, told_apart=told_apart)
     def post(self, request: Request) -> Response:
         """Record a visit; the answer is the visit, judged, with the source of every verdict."""
-        visit = record_visit(**read_visit(request.data))
-        headers = {"Location": f"/v1/visits/{visit.id}"}
-        return Response(judged_visit(visit), status=201, headers=headers)
+        return recorded(record_visit(**read_visit(request.data)))
 
     def _asked_for(self) -> QuerySet[Visit]:
         rows = Visit.objects.defer("findings", "basis", "judgement").prefetch_related(

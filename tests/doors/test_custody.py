@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from datetime import date, timedelta
 from typing import Any
 from uuid import uuid4
 
 import pytest
+from django.db import DatabaseError, connection, transaction
 
 from doors.clock import start_of_day
 from doors.errors import AlreadyExistsError, NotAllowedError, NotVisibleError, RefusedError
-from doors.models import Grant, Sight, Site
+from doors.models import Custody, Grant, Sight, Site
 from doors.selectors.sight import sight_of
 from doors.services.grants import end_grant, grant_leave
 from doors.services.sites import open_site
-from doors.tenancy import acting_for
+from doors.tenancy import Purpose, acting_for, looking_up
 from tests.cast import SINCE, ZONE, Cast, today
 
 
@@ -126,3 +128,62 @@ def test_nobody_is_granted_anything_who_is_not_there(cast: Cast) -> None:
     with acting_for(cast.owner.id, write=True), pytest.raises(RefusedError) as refused:
         grant_leave(grantee_id=uuid4(), actions=["record"], begins_on=SINCE)
     assert refused.value.errors[0].pointer == "/grantee"
+
+
+def put(cast: Cast, begins: int, ends: int | None) -> None:
+    """Write a custody of the cast's site by hand, in days from when its owner's began."""
+    row = Custody(site=cast.site, owner=cast.neighbour, owner_name="Neighbour")
+    values = [row.id.hex, row.site_id.hex, row.owner_id.hex, row.owner_name]
+    days = [None if n is None else (SINCE + timedelta(days=n)).isoformat() for n in (begins, ends)]
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "INSERT INTO doors_custody (id, site_id, owner_id, owner_name, begins_on, ends_on)"
+            " VALUES (%s, %s, %s, %s, %s, %s)",
+            [*values, *days],
+        )
+
+
+def cut(cast: Cast, days: int) -> None:
+    """Let the custody of the cast's owner end so many days after it began, by hand."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "UPDATE doors_custody SET ends_on = %s WHERE site_id = %s AND owner_id = %s",
+            [(SINCE + timedelta(days=days)).isoformat(), cast.site.id.hex, cast.owner.id.hex],
+        )
+
+
+@pytest.mark.parametrize(
+    ("begins", "ends", "fits"),
+    [
+        (-10, 0, True),
+        (100, None, True),
+        (100, 200, True),
+        (50, 50, True),  # no day at all
+        (-10, 1, False),
+        (99, None, False),
+        (99, 200, False),
+        (10, 20, False),
+        (-10, 200, False),
+        (-10, None, False),
+        (0, 100, False),
+    ],
+)
+def test_the_database_lets_no_two_own_a_site_on_one_day(
+    cast: Cast, begins: int, ends: int | None, *, fits: bool
+) -> None:
+    """Whoever writes there, past every service: the owner of the tables, by hand."""
+    with looking_up(Purpose.CUSTODY, write=True):
+        cut(cast, 100)
+        refused = nullcontext() if fits else pytest.raises(DatabaseError, match="one_at_a_time")
+        with refused, transaction.atomic():
+            put(cast, begins, ends)
+
+
+def test_the_database_lets_no_custody_grow_over_the_next(cast: Cast) -> None:
+    """An end is moved up to the next beginning and no day further."""
+    with looking_up(Purpose.CUSTODY, write=True):
+        cut(cast, 100)
+        put(cast, 150, 200)
+        cut(cast, 150)
+        with pytest.raises(DatabaseError, match="one_at_a_time"), transaction.atomic():
+            cut(cast, 151)

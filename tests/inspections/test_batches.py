@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import UTC, datetime, timedelta
+from random import Random
 from typing import Any
 from uuid import uuid4
 
@@ -110,6 +111,74 @@ def test_an_item_again_in_another_batch_is_the_same(cast: Cast, firm: APIClient)
     assert {each["visit"]["id"] for each in results} == {alone["id"]}
     other = post(firm, [one | {"remarks": "changed"}]).json()["results"][0]
     assert (other["status"], other["problem"]["code"]) == (409, "already_exists")
+
+
+def alone(client: APIClient, sent: dict[str, Any], key: str) -> Answer:
+    """Send one visit by itself."""
+    return client.post("/v1/visits", sent, format="json", headers={"Idempotency-Key": key})
+
+
+def test_a_key_serves_alone_and_in_a_batch(cast: Cast, firm: APIClient) -> None:
+    """Sent singly and again in a batch, or the other way round, it is the same visit; with other
+    content it is refused, even where its reference is another.
+    """
+    first, second = item(cast), item(cast)
+    singly = alone(firm, first, "K-1")
+    (again,) = post(firm, [first | {"idempotency_key": "K-1"}]).json()["results"]
+    assert (again["status"], again["replayed"]) == (201, True)
+    assert again["visit"]["id"] == singly.json()["id"]
+    (batched,) = post(firm, [second | {"idempotency_key": "two words"}]).json()["results"]
+    assert (batched["status"], batched["replayed"]) == (201, False)
+    repeated = alone(firm, second, '"two words"')
+    assert (repeated.status_code, repeated["Idempotency-Replayed"]) == (201, "true")
+    assert repeated["Location"] == f"/v1/visits/{batched['visit']['id']}"
+    assert repeated.json() == firm.get(repeated["Location"]).json()
+    other = item(cast) | {"idempotency_key": "K-1"}
+    for each in post(firm, [other, first | {"idempotency_key": "K-1", "remarks": "x"}]).json()[
+        "results"
+    ]:
+        assert (each["status"], each["problem"]["code"]) == (422, "idempotency_key_reused")
+    assert count(cast) == 2
+
+
+def test_a_refused_item_leaves_its_key_free(cast: Cast, firm: APIClient) -> None:
+    """What stored nothing may be put right and sent again under the same key."""
+    wrong = item(cast, activity="annual") | {"idempotency_key": "K-1"}
+    (result,) = post(firm, [wrong]).json()["results"]
+    assert result["status"] == 400
+    (result,) = post(firm, [wrong | {"activity": "periodic_inspection"}]).json()["results"]
+    assert (result["status"], result["replayed"]) == (201, False)
+
+
+@pytest.mark.parametrize("key", ["", "x" * 256, "caf\u00e9", "a\nb", 7, None, ["k"]])
+def test_an_item_with_no_key_that_serves_is_refused(
+    cast: Cast, firm: APIClient, key: object
+) -> None:
+    """Nothing is cut or repaired, and its neighbours are recorded."""
+    results = post(firm, [item(cast) | {"idempotency_key": key}, item(cast)]).json()["results"]
+    assert [each["status"] for each in results] == [400, 201]
+    assert results[0]["problem"]["code"] == "idempotency_key_invalid"
+
+
+def test_forty_after_a_day_without_network(cast: Cast, firm: APIClient) -> None:
+    """Partly sent before, in any order, two under one key with other bodies, one bad: each has an
+    answer of its own, and everything that can stand does, once.
+    """
+    kept = [item(cast) | {"idempotency_key": f"K-{n}"} for n in range(38)]
+    for each in kept[:5]:
+        alone(firm, {k: v for k, v in each.items() if k != "idempotency_key"},
+              each["idempotency_key"])  # fmt: skip
+    post(firm, kept[5:12])
+    sent = [*kept, item(cast) | {"idempotency_key": "K-20"}, item(cast, activity="annual")]
+    Random(7).shuffle(sent)
+    results = post(firm, sent).json()["results"]
+    refused = [(each["index"], each["status"]) for each in results if each["status"] != 201]
+    rivals = [n for n, each in enumerate(sent) if each.get("idempotency_key") == "K-20"]
+    bad = next(n for n, each in enumerate(sent) if each["activity"] == "annual")
+    assert sorted(refused) == sorted([(rivals[1], 422), (bad, 400)])
+    assert sum(each["replayed"] for each in results) == 12
+    assert [each["client_ref"] for each in results] == [each["client_ref"] for each in sent]
+    assert count(cast) == 38
 
 
 def test_another_organizations_reference_is_no_key(cast: Cast, firm: APIClient) -> None:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from random import Random
 from uuid import uuid4
 
 import pytest
 from django.db import connections
-from django.http import HttpResponse
 
 from doors.services.ledger import verify_ledger
 from doors.tenancy import acting_for
@@ -16,6 +16,7 @@ from inspections.models import Deficiency, Duty, Visit
 from inspections.selectors.duties import duty_windows
 from tests.cast import Cast, assemble, conforming, today
 from tests.clients import client_of
+from tests.doors.callers import Answer
 from tests.journeys.test_bad_input import body, post, reading
 
 pytestmark = [pytest.mark.postgres, pytest.mark.django_db(transaction=True)]
@@ -28,8 +29,8 @@ def cast() -> Cast:
     return assemble()
 
 
-def _at_once(send: Callable[[int], HttpResponse]) -> list[HttpResponse]:
-    def one(number: int) -> HttpResponse:
+def _at_once(send: Callable[[int], Answer]) -> list[Answer]:
+    def one(number: int) -> Answer:
         try:
             return send(number)
         finally:
@@ -47,6 +48,26 @@ def test_the_same_request_many_times_is_one_visit(cast: Cast) -> None:
     assert len({a.content for a in answers if a.status_code == 201}) == 1
     with acting_for(cast.firm.id, write=False):
         assert Visit.objects.count() == 1
+
+
+def test_one_batch_many_times_stores_nothing_twice_and_loses_nothing(cast: Cast) -> None:
+    """In whichever order; who comes while another is at an item is told so, and asks again."""
+    client = client_of(cast.firm)
+    sent = [body(cast, client_ref=f"v-{n}", idempotency_key=f"K-{n}") for n in range(8)]
+
+    def batch(number: int) -> Answer:
+        visits = Random(number).sample(sent, len(sent))
+        return client_of(cast.firm).post("/v1/visits/batch", {"visits": visits}, format="json")
+
+    answers = [answer.json()["results"] for answer in _at_once(batch)]
+    assert {each["status"] for results in answers for each in results} <= {201, 409}
+    stood = {each["visit"]["id"] for results in answers for each in results if each["visit"]}
+    again = client.post("/v1/visits/batch", {"visits": sent}, format="json").json()
+    assert {each["visit"]["id"] for each in again["results"]} == stood
+    assert all(each["replayed"] for each in again["results"])
+    with acting_for(cast.owner.id, write=False):
+        assert Visit.objects.count() == len(sent)
+        assert verify_ledger()[1] is None
 
 
 def test_visits_to_one_door_at_once_leave_one_deficiency(cast: Cast) -> None:
@@ -81,7 +102,7 @@ def test_an_ended_grant_ends_whatever_happens_beside_it(cast: Cast) -> None:
     doomed = owner.post("/v1/grants", given, format="json").json()["id"]
     other = given | {"grantee": str(cast.neighbour.id)}
 
-    def send(number: int) -> HttpResponse:
+    def send(number: int) -> Answer:
         if number == 5:
             end = {"ends_on": today().isoformat()}
             return owner.post(f"/v1/grants/{doomed}/end", end, format="json")
