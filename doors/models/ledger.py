@@ -14,6 +14,19 @@ _CHAIN = (
     f" WHERE s.organization_id = {ORGANIZATION} AND s.begins_at <= {NOW}"
     f" AND (s.ends_at IS NULL OR s.ends_at > {NOW}))"
 )
+_TAKEN_OVER = (
+    f"organization_id IN (SELECT a.id FROM doors_organization a"
+    f" WHERE a.merged_into_id = {ORGANIZATION})"
+)
+
+
+def _own_or_taken_over(context: Context) -> models.Q:
+    """The twin of `OWN OR _TAKEN_OVER`."""
+    from doors.models.organizations import Organization  # noqa: PLC0415 - walls stand below it
+
+    own = models.Q(organization_id=context.organization_id)
+    merged = Organization._base_manager.filter(merged_into_id=context.organization_id)
+    return own | models.Q(organization_id__in=merged.values("id"))
 
 
 class LedgerHead(Row):
@@ -22,7 +35,7 @@ class LedgerHead(Row):
     Only an entry moves it, in the database.
     """
 
-    WALL = Wall(read=_CHAIN, write=OWN, change=_CHAIN, rising="position")
+    WALL = Wall(read=f"{_CHAIN} OR {_TAKEN_OVER}", write=OWN, change=_CHAIN, rising="position")
 
     organization = models.OneToOneField(
         "doors.Organization", on_delete=models.PROTECT, related_name="+"
@@ -34,22 +47,24 @@ class LedgerHead(Row):
 
     @staticmethod
     def visible_to(context: Context) -> models.Q:
-        """Its own chain, and those of the custodians whose sites it has sight of."""
+        """Its own chain, those of whom it took over, and those of the custodians whose sites it
+        has sight of.
+        """
         from doors.models.sight import Sight  # noqa: PLC0415 - sight points at organizations
 
         sights = Sight.active(context.acting, context.now)
         custodians = sights.values("custodian_id")
-        return models.Q(organization_id=context.organization_id) | models.Q(
-            organization_id__in=custodians
-        )
+        return _own_or_taken_over(context) | models.Q(organization_id__in=custodians)
 
 
 class LedgerEntry(OrganizationRow):
     """One thing that happened. `body` is the canonical JSON (RFC 8785) whose bytes are hashed:
     entry_sha256 = SHA-256(body), and the body names the entry before it.
+
+    Whoever took an organization over reads the chain that it left, and adds nothing to it.
     """
 
-    WALL = Wall(read=OWN, write=_CHAIN, append_only=True, chained=True)
+    WALL = Wall(read=f"{OWN} OR {_TAKEN_OVER}", write=_CHAIN, append_only=True, chained=True)
 
     position = models.PositiveBigIntegerField()
     kind = models.CharField(max_length=60)
@@ -63,3 +78,8 @@ class LedgerEntry(OrganizationRow):
         constraints = [
             models.UniqueConstraint(fields=["organization", "position"], name="ledger_position"),
         ]
+
+    @staticmethod
+    def visible_to(context: Context) -> models.Q:
+        """Its own chain, and those of whom it took over."""
+        return _own_or_taken_over(context)

@@ -82,20 +82,21 @@ class LedgerFault:
     why: str
 
 
-def verify_ledger() -> tuple[int, LedgerFault | None]:
-    """Check the acting organization's chain from its first entry; answer its length and the
-    first fault. A chain alone shows no cut tail or whole rewrite: compare the count and the
-    last digest with an anchor kept elsewhere.
+def verify_ledger(chain_of: UUID | None = None) -> tuple[int, LedgerFault | None]:
+    """Check the acting organization's chain, or that of one which it took over, from its first
+    entry; answer its length and the first fault. A chain alone shows no cut tail or whole
+    rewrite: compare the count and the last digest with an anchor kept elsewhere.
     """
     previous, count = FIRST, 0
-    own = LedgerEntry.objects.filter(organization_id=acting_organization())
+    organization_id = chain_of or acting_organization()
+    own = LedgerEntry.objects.filter(organization_id=organization_id)
     for entry in own.order_by("position").iterator(chunk_size=1000):
         count += 1
         why = _fault(entry, count, previous)
         if why:
             return count, LedgerFault(entry.position, why)
         previous = entry.entry_sha256
-    head = LedgerHead.objects.get(organization_id=acting_organization())
+    head = LedgerHead.objects.get(organization_id=organization_id)
     if (head.position, head.entry_sha256) != (count, previous):
         return count, LedgerFault(count, "the chain's head names another last entry")
     return count, None

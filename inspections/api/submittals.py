@@ -23,8 +23,8 @@ from doors.api.queries import parameter, uuid_parameter
 from doors.models import Capability
 from inspections.models import FeedChange, Filing, Submittal
 from inspections.selectors.submittals import changes_after, submittal_by_id
+from inspections.services.answers import answer_filing
 from inspections.services.submittals import (
-    answer_filing,
     ask_for_submittal,
     file_submittal,
     note_readings,

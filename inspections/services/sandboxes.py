@@ -23,7 +23,7 @@ from doors.services.versions import change_row
 from doors.tenancy import acting_for, acting_organization, current
 from inspections.models import Activity, Submittal, Visit
 from inspections.selectors.requirements import applicable
-from inspections.services.submittals import answer_filing
+from inspections.services.answers import answer_filing
 from inspections.services.towns import Inhabitant, settle_town
 from inspections.services.visits import record_visit
 from rules.model import LimitSpec

@@ -32,7 +32,6 @@ from inspections.services.feeds import enter_feed
 from inspections.services.happenings import Happening, tell
 from inspections.services.owings import owe
 from inspections.services.untested import freeze_untested
-from inspections.states import FILING, move
 
 
 @transaction.atomic
@@ -164,26 +163,6 @@ def tell_of_filing(filing: Filing) -> None:
         custodian_id=filing.custodian_id,
         parties=[filing.authority_id],
     )
-
-
-@transaction.atomic
-def answer_filing(*, submittal_id: UUID, state: str, remarks: str = "") -> Filing:
-    """The authority's answer: accepted, or returned with remarks that say what is wanting."""
-    authority_id = acting_organization()
-    rows = Filing.objects.select_for_update(of=("self",)).select_related("submittal")
-    filing = visible(rows.filter(submittal_id=submittal_id, authority_id=authority_id))
-    if state == "returned" and not remarks.strip():
-        raise RefusedError.at("/remarks", "Say what is wanting.")
-    filing.state = move(FILING, filing.state, state)
-    filing.remarks, filing.answered_at = remarks, current().now
-    filing.version += 1
-    filing.save(update_fields=["state", "remarks", "answered_at", "version"])
-    tell_of_filing(filing)
-    content = {"submittal": str(submittal_id), "state": state}
-    line = LedgerLine("submittal_answered", filing.id, None, content)
-    write_ledger(custodian_id=authority_id, lines=[line])
-    enter_feed(filing=filing)
-    return filing
 
 
 def _file(submittal: Submittal, place: Jurisdiction, authority_id: UUID) -> Filing:

@@ -129,6 +129,28 @@ def test_an_owner_that_is_here_takes_it_over(made: Made, cast: Cast) -> None:
     assert made.firm.post("/v1/sites", site_of(made.owner, reference="W-3")).status_code == 409
 
 
+def test_the_new_owner_reads_the_chain_that_was_left(made: Made, cast: Cast) -> None:
+    """All of it, and checks it; what happens from now on stands in its own chain alone, and
+    nobody else reads the old one.
+    """
+    owner, alias = client_of(cast.owner), {"organization": made.owner}
+    assert owner.get("/v1/ledger", alias).status_code == 404
+    owner.post("/v1/claims", {"token": made.token})
+    left = owner.get("/v1/ledger", alias).json()["data"]
+    assert [each["position"] for each in left] == list(range(1, len(left) + 1))
+    kinds = [each["kind"] for each in left]
+    assert {"site_opened", "opening_added", "visit_recorded"} <= set(kinds)
+    assert kinds[-1] == "organization_merged"
+    checked = owner.get("/v1/ledger/verification", alias).json()
+    assert (checked["entries"], checked["intact"]) == (len(left), True)
+    _record(cast, made.opening)
+    assert owner.get("/v1/ledger", alias).json()["data"] == left
+    assert owner.get("/v1/ledger").json()["data"][0]["body"] != left[0]["body"]
+    for other in (client_of(cast.firm), client_of(cast.neighbour)):
+        assert other.get("/v1/ledger", alias).status_code == 404
+        assert other.get("/v1/ledger/verification", alias).status_code == 404
+
+
 def test_the_new_owner_has_the_site_from_its_first_day(made: Made, cast: Cast) -> None:
     """It was one party all along: no day of another's custody is left."""
     client_of(cast.owner).post("/v1/claims", {"token": made.token})

@@ -14,13 +14,14 @@ from django.db import transaction
 from django.db.utils import DatabaseError
 
 from doors.errors import AlreadyExistsError, NotAllowedError, NotVisibleError
-from doors.models import Job, LedgerEntry
+from doors.models import Job, LedgerEntry, Organization
 from doors.services.grants import grant_leave
 from doors.services.jobs import run_waiting_jobs
-from doors.services.ledger import verify_ledger
-from doors.tenancy import acting_for
+from doors.services.ledger import canonical_digest, verify_ledger
+from doors.tenancy import Purpose, acting_for, looking_up
 from inspections.models import FeedChange, Filing, Owing, ReadLine, Submittal
 from inspections.selectors.submittals import changes_after, seal_of, submittal_by_id
+from inspections.services.answers import answer_filing
 from inspections.services.submittals import (
     ask_for_submittal,
     file_submittal,
@@ -156,6 +157,49 @@ def test_filing_is_told_and_stands_in_the_ledger(cast: Cast, submittal: Submitta
         "content_sha256": submittal.content_sha256,
         "file_sha256": submittal.file_sha256,
     }
+
+
+@pytest.mark.parametrize(("state", "remarks"), [("accepted", ""), ("returned", "Door 4?")])
+def test_the_answer_stands_in_both_chains(
+    cast: Cast, submittal: Submittal, state: str, remarks: str
+) -> None:
+    """Of the authority that gave it and of the owner whose building it is about, who wrote it
+    among what is hashed; the remarks by their digest alone.
+    """
+    filing = _file(cast, submittal)
+    answered = client_of(cast.authority).post(
+        f"/v1/submittals/{submittal.id}/answer",
+        {"state": state, "remarks": remarks},
+        format="json",
+    )
+    assert answered.status_code == 200, answered.content
+    for whose, site in ((cast.authority, None), (cast.owner, str(cast.site.id))):
+        with acting_for(whose.id, write=False):
+            entry = LedgerEntry.objects.get(kind="submittal_answered", organization=whose)
+            assert verify_ledger()[1] is None
+        body = json.loads(entry.body)
+        assert (entry.subject, body["site"]) == (filing.id, site)
+        assert body["actor"] == str(cast.authority.id)
+        assert body["content"] == {
+            "submittal": str(submittal.id),
+            "authority": cast.town.authority_name,
+            "state": state,
+            "remarks_sha256": canonical_digest(remarks),
+        }
+
+
+def test_an_answer_about_a_merged_owners_filing_stands_in_the_new_ones_chain(
+    cast: Cast, submittal: Submittal
+) -> None:
+    """The former chain has ended; whoever took the owner over answers for its buildings."""
+    _file(cast, submittal)
+    with looking_up(Purpose.CLAIM, write=True):
+        Organization.objects.filter(id=cast.owner.id).update(merged_into=cast.neighbour)
+    with acting_for(cast.authority.id, write=True):
+        answer_filing(submittal_id=submittal.id, state="accepted")
+    with acting_for(cast.neighbour.id, write=False):
+        found = LedgerEntry.objects.get(kind="submittal_answered")
+        assert found.organization_id == cast.neighbour.id
 
 
 def test_a_stranger_may_check_a_file_without_a_key(cast: Cast, submittal: Submittal) -> None:

@@ -348,6 +348,8 @@ def _beside() -> Iterator[Call]:
     yield call("GET", "/v1/jobs/{job}", firm=200)
     yield call("GET", "/v1/ledger", **BOTH)
     yield call("GET", "/v1/ledger/verification", **ALL)
+    for each in ("/v1/ledger", "/v1/ledger/verification"):
+        yield call("GET", f"{each}?organization={{alias}}", owner=200)
     yield call("GET", "/v1/jurisdictions", **ALL)
     yield call("GET", "/v1/places/us/requirements", **ALL)
     yield call("GET", "/v1/overrides", **ALL)

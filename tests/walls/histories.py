@@ -6,7 +6,7 @@ when, what was granted when, who wrote what. It finds midnights by walking the c
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cache
@@ -54,6 +54,8 @@ def first_instant(on: date, zone: str) -> datetime:
 class History:
     """Everything that happened, as rows of plain values, each with its `id`."""
 
+    aliases: list[Kept] = field(default_factory=list)
+    entries: list[Kept] = field(default_factory=list)
     sites: list[Kept] = field(default_factory=list)
     custodies: list[Kept] = field(default_factory=list)
     grants: list[Kept] = field(default_factory=list)
@@ -77,7 +79,13 @@ _ENDS = ("begins_on", "ends_on")
 def history(random: Random, parties: dict[str, list[UUID]]) -> History:
     """One random history over these owners, firms and authorities."""
     made = History()
+    made.aliases += _aliases(random, parties)
+    parties = parties | {"owners": [*parties["owners"], *(a["id"] for a in made.aliases)]}
     everybody = [*parties["owners"], *parties["firms"]]
+    for position in range(1, random.randint(2, 5)):
+        made.entries.append(
+            {"id": _id(random), "organization": random.choice(everybody), "position": position}
+        )
     for _ in range(random.randint(1, 2)):
         site = {"id": _id(random), "time_zone": random.choice(ZONES)}
         made.sites.append(site)
@@ -91,6 +99,17 @@ def history(random: Random, parties: dict[str, list[UUID]]) -> History:
     for _ in range(random.randint(0, 2)):
         _submit(random, made, everybody, parties["authorities"], edges)
     return made
+
+
+def _aliases(random: Random, parties: dict[str, list[UUID]]) -> Iterator[Kept]:
+    """Owners that a firm made, or nobody; some were taken over by another since."""
+    for _ in range(random.randint(0, 2)):
+        yield {
+            "id": _id(random),
+            "author": random.choice([None, *parties["firms"]]),
+            "merged_into": random.choice([None, *parties["owners"]]),
+            "claimed_at": first_instant(FIRST, "UTC"),
+        }
 
 
 def _id(random: Random) -> UUID:
@@ -158,10 +177,22 @@ class Reference:
     """Who sees what, from the history alone."""
 
     told: History
+    standing: Sequence[UUID]  # who was there before
 
     def seen_by(self, party: UUID, now: datetime) -> set[tuple[str, UUID]]:
         """Kind and id of each row that the party sees at that moment."""
+        made = {alias["id"]: alias for alias in self.told.aliases}
+        merged = {id_ for id_, alias in made.items() if alias["merged_into"] == party}
         rules = {
+            "organization": (
+                [{"id": id_} for id_ in (*self.standing, *made)],
+                lambda r: (
+                    r["id"] in {party, *merged}
+                    or made.get(r["id"], {}).get("author") == party
+                    or any({g["owner"], g["grantee"]} == {party, r["id"]} for g in self.told.grants)
+                ),
+            ),
+            "entry": (self.told.entries, lambda r: r["organization"] in {party, *merged}),
             "site": (self.told.sites, lambda r: self._sees(party, r["id"], "read", now)),
             "custody": (
                 self.told.custodies,

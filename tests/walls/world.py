@@ -28,11 +28,12 @@ from doors.services.grants import end_grant, grant_leave
 from doors.services.imports import ask_for_import
 from doors.services.invitations import invite
 from doors.services.jobs import run_waiting_jobs
+from doors.services.joining import mark_claimed
 from doors.services.jurisdictions import establish_jurisdiction
 from doors.services.keys import issue_key, revoke_key
 from doors.services.ledger import FIRST
 from doors.services.lives import take_out_of_service
-from doors.services.organizations import register_organization
+from doors.services.organizations import make_owner, register_organization
 from doors.services.overrides import draft_override
 from doors.services.photos import add_photo
 from doors.services.sandboxed import keep_webhook
@@ -103,6 +104,7 @@ def fill(cast: Cast) -> dict[str, Any]:
         "override": override.id,
         "grant": grant,
         "offer": offer.id,
+        "alias": _merged_into(cast.owner, by=cast.firm),
         "sandbox": _sandbox(cast.owner),
         "webhook": webhook.id,
         "delivery": delivery.id,
@@ -114,6 +116,14 @@ def fill(cast: Cast) -> dict[str, Any]:
 def _duty(cast: Cast) -> UUID:
     with acting_for(cast.owner.id, write=False):
         return Duty.objects.filter(opening=cast.opening).order_by("id")[0].id
+
+
+def _merged_into(owner: Organization, *, by: Organization) -> UUID:
+    """An owner that was made and has gone into that one."""
+    with acting_for(by.id, write=True):
+        alias, _ = make_owner(reference="gone", name="The former name")
+    mark_claimed(alias.id, into=owner.id)
+    return alias.id
 
 
 def _sandbox(maker: Organization) -> UUID:
