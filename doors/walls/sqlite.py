@@ -9,7 +9,7 @@ from doors.walls.wall import CIRCLE_OF, Wall
 
 def triggers(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
     """The statements that guard one table, each made anew."""
-    yield from _circle(table, wall, tables)
+    yield from (*_circle(table, wall, tables), *_one_at_a_time(table, wall))
     if wall.rising:
         name = f"{table}_rising"
         yield f"DROP TRIGGER IF EXISTS {name}"
@@ -27,7 +27,6 @@ def triggers(table: str, wall: Wall, tables: set[str]) -> Iterator[str]:
             f" BEGIN SELECT RAISE(ABORT, '{column} of {table} is kept'); END"
         )
     yield from _homes(table, wall, tables)
-    yield from _one_at_a_time(table, wall)
     if wall.chained:
         name = f"{table}_chained"
         yield f"DROP TRIGGER IF EXISTS {name}"
