@@ -2,7 +2,8 @@
 
 Refused, each with the JSON Pointer of the place: a key that stands twice, NaN and infinities,
 numbers longer or larger than any measurement, nesting beyond MAX_DEPTH, NUL and lone surrogates
-in any text, and anything larger than MAX_BYTES.
+in any text, and anything larger than MAX_BYTES or of more than MAX_PARTS lists and objects, before
+it is read.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from rules.errors import InputError, Problem, escaped
 from rules.quantities import decimal_text
 
 MAX_BYTES = 32 * 1024 * 1024
+MAX_PARTS = 500_000  # the longest trace, of 200,000 samples, and room for everything else
 MAX_DEPTH = 32
 _UNSTORABLE = re.compile("[\x00\ud800-\udfff]")  # PostgreSQL stores neither in a text
 _ORDINARY_LENGTH = 20  # digits and sign that are read without a closer look
@@ -36,6 +38,8 @@ def read_json(raw: bytes) -> object:
     """
     if len(raw) > MAX_BYTES:
         raise InputError.at("", "too_large", f"at most {MAX_BYTES // 1024**2} MiB are read")
+    if raw.count(b"[") + raw.count(b"{") > MAX_PARTS:  # reading them to refuse them takes seconds
+        raise InputError.at("", "too_many", f"at most {MAX_PARTS} lists and objects are read")
     document = _parsed(raw)
     problems = list(_problems(document))
     if problems:

@@ -103,3 +103,12 @@ def test_any_bytes_are_read_or_refused(raw: bytes) -> None:
     """No bytes end in anything but a document or a refusal."""
     with suppress(InputError):  # anything else fails the test
         json.dumps(read_json(raw), default=str)
+
+
+def test_more_parts_than_any_trace_are_refused_unread() -> None:
+    """A million samples are refused before they are read, a broken one among them or not."""
+    samples = b"[0,0]," * 1_000_000
+    with pytest.raises(InputError) as refused:
+        read_json(b'{"samples": [' + samples + b"oops")
+    assert [(p.pointer, p.code) for p in refused.value.problems] == [("", "too_many")]
+    assert read_json(b"[" + b"[0]," * 200_000 + b"[0]]")
