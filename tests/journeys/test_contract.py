@@ -50,6 +50,8 @@ AS = {
     "make_door_fail": {"sandbox_id": "town"},
     "verify_file": {"sha256": "file_sha256"},
 }
+# What must be asked beside the address.
+QUERIES = {"read_visit_plan": "activity=operation_test"}
 Ids = dict[str, Any]
 
 
@@ -98,6 +100,7 @@ def callers(
     named["unfiled"] = clients["firm"].get(f"/v1/jobs/{job.id}").json()["result"]["submittal"]
     named |= {"code": TOWN, "file_sha256": found["file_sha256"], "sha256": ids["sha256"]}
     named |= {"table_sha256": ids["table_sha256"], "kind": "openings"}
+    named["quantity"] = "set_in_motion_force"
     named["photo_sha256"] = _picture(clients["firm"])
     named["claim_token"] = _invitation(clients["firm"])
     named |= {"site": cast.site.id, "opening": cast.opening.id}
@@ -208,7 +211,8 @@ def test_every_operation_is_reached_and_answers_as_described(
         told = []
         for kind in KINDS:
             body = with_ids(EXAMPLES.get(operation.id), ids)
-            answer = send(clients[kind], operation, ids, body=body)
+            asked = QUERIES.get(operation.id)
+            answer = send(clients[kind], operation, ids, body=body, query=asked)
             found = mistakes(operation, answer)
             said = answer.content[:150]
             told.append((kind, answer.status_code, found or said))
