@@ -8,11 +8,22 @@ from doors.errors import WrongStateError
 
 Moves = Mapping[str, frozenset[str]]
 
+# What people do. What is proven or withdrawn has ended: a later failure is another deficiency,
+# which names the earlier one.
 DEFICIENCY: Moves = {
     "open": frozenset({"repaired", "withdrawn"}),
     "repaired": frozenset({"proven", "open", "withdrawn"}),
     "proven": frozenset(),
     "withdrawn": frozenset(),
+}
+
+# What a correction, or a visit sent late, may bring: the record is then read anew from the
+# finding on, and what followed from a visit that no longer stands follows no more.
+DEFICIENCY_READ_ANEW: Moves = {
+    "open": frozenset({"repaired", "proven", "withdrawn"}),
+    "repaired": frozenset({"open", "proven", "withdrawn"}),
+    "proven": frozenset({"open", "repaired", "withdrawn"}),
+    "withdrawn": frozenset({"open", "repaired", "proven"}),
 }
 
 FILING: Moves = {

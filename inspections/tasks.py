@@ -8,6 +8,7 @@ from doors.services.exports import forget_old_exports
 from doors.services.jobs import run_waiting_jobs
 from doors.services.replays import forget_old_replays
 from inspections.services.deliveries import deliver_waiting_webhooks
+from inspections.services.interim_measures import alarm_of_measures
 from inspections.services.notices import deliver_waiting_notices
 from inspections.services.owings import expand_waiting_owings
 from inspections.services.reminders import remind_of_duties
@@ -60,3 +61,9 @@ def seal_secrets_anew() -> int:
 def deliver_notices() -> int:
     """Deliver waiting notices."""
     return deliver_waiting_notices()
+
+
+@shared_task
+def alarm_measures() -> int:
+    """Owe the notices of interim measures that run out."""
+    return alarm_of_measures()

@@ -167,7 +167,7 @@ def findings(*readings: tuple[str, str, str], **more: Any) -> dict[str, Any]:
     """What a person sends of a visit: (quantity, value, unit) each, and whatever else."""
     return {
         "attestation": {"name": "Noor Vale", "at": "2026-03-01T10:00:00-06:00"},
-        "people": [{"name": "Noor Vale", "role": "inspector"}],
+        "people": [{"name": "Noor Vale", "role": "inspector", "qualification": "fire doors"}],
         "readings": [{"quantity": q, "value": v, "unit": u} for q, v, u in readings],
         **more,
     }

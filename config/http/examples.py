@@ -7,18 +7,9 @@ from __future__ import annotations
 
 from typing import Any
 
-NAMED = {
-    "photo_sha256": "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08",
-    "table_sha256": "60303ae22b998861bce3b28f33eec1be758a213c86c93c076dbe9f558c11c752",
-    "site": "3f1c6a52-7d0e-4b7c-9a55-0c1d7e2b9f01",
-    "opening": "8a2e4c90-51b3-4f6d-8c77-2e9b6d4f1a02",
-    "stranger": "c47d9e13-0a6f-4e28-b3d1-5f8a7c6e2b03",
-    "lately": "2026-03-02T08:00:00-06:00",
-    "webhook_url": "https://doors.brass-lantern.example/hooks",
-    "claim_token": f"fdi_{'7c' * 32}",
-    "person": "0b5f2d6e-94c1-4a37-8e02-6d1f7a3c9e05",
-    "neighbour": "d90b3f84-6c2a-4d17-a5e9-7b1c8f4d3e04",
-}
+from config.http.examples_of_deficiencies import DEFICIENCIES
+from config.http.named import NAMED
+
 _OVERRIDE = """\
 [jurisdiction]
 code = "us-quillhaven"
@@ -39,7 +30,13 @@ _VISIT: dict[str, Any] = {
     "activity": "periodic_inspection",
     "performed_at": "2026-03-01T09:30:00-06:00",
     "attestation": {"name": "Noor Vale", "at": "2026-03-01T10:05:00-06:00"},
-    "people": [{"name": "Noor Vale", "role": "inspector"}],
+    "people": [
+        {
+            "name": "Noor Vale",
+            "role": "inspector",
+            "qualification": "sliding and swinging fire doors",
+        }
+    ],
     "instruments": [
         {
             "ref": "gauge",
@@ -79,7 +76,10 @@ _VISIT: dict[str, Any] = {
     "attachments": [{"sha256": NAMED["photo_sha256"], "caption": "The track before cleaning"}],
     "remarks": "Left in service.",
 }
+__all__ = ["EXAMPLES", "NAMED"]
+
 EXAMPLES: dict[str, dict[str, Any]] = {
+    **DEFICIENCIES,
     "add_opening": {
         "site": NAMED["site"],
         "tag": "A-2",
@@ -177,18 +177,6 @@ EXAMPLES: dict[str, dict[str, Any]] = {
     "offer_custody": {"buyer": NAMED["neighbour"], "begins_on": "2100-01-01"},
     "place_site": {"jurisdictions": ["us-quillhaven"], "begins_on": "2100-01-01"},
     "record_facts": {"begins_on": "2026-01-01", "facts": {"occupant_load": 140}},
-    "record_interim_measure": {
-        "kind": "attendant",
-        "words": "Somebody stands at the door while the building is open.",
-        "responsible": "Ada Quist",
-        "begins_at": "2026-03-01T10:00:00-06:00",
-    },
-    "record_repair": {
-        "done_at": NAMED["lately"],
-        "done_by": "Ivo Lund",
-        "words": "Track cleaned, follower replaced.",
-        "parts": ["follower"],
-    },
     "record_visit": _VISIT,
     "record_visits": {"visits": [_VISIT, _VISIT | {"client_ref": "tablet-7/2026-03-01/0013"}]},
     "remove_opening": {"removed_on": "2026-01-01", "reason": "The wall was taken down."},

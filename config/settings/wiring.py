@@ -46,6 +46,7 @@ _SCANS = {
     "inspections.tasks.run_jobs": 5,
     "inspections.tasks.remind": 60,
     "inspections.tasks.expand_owings": 5,
+    "inspections.tasks.alarm_measures": 60,
     "inspections.tasks.deliver_notices": 5,
     "inspections.tasks.deliver_webhooks": 5,
     "inspections.tasks.seal_secrets_anew": 3_600,

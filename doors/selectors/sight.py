@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -12,7 +12,7 @@ from django.conf import settings
 from django.db.models import Q
 
 from doors.errors import NotAllowedError, NotVisibleError, RefusedError
-from doors.models import Opening, Sight
+from doors.models import Opening, Organization, Sight
 from doors.tenancy import Purpose, acting_for, acting_organization, current, looking_up
 
 # A leave ended in the course of a day has ended when that day began.
@@ -110,3 +110,14 @@ def _refuse_unless_covered(ended: list[tuple[datetime, datetime]], performed_at:
     if current().now >= last + kept:
         detail += f"; what was done before could be sent for {kept.days} days."
         raise RefusedError.at("/performed_at", detail)
+
+
+def may_work(organization_id: UUID, site_id: UUID, any_of: Sequence[str]) -> str | None:
+    """The name of another organization that may do one of these at a site now; None where it may
+    not, or is not there.
+    """
+    with looking_up(Purpose.CUSTODY) as context:
+        rows = Sight.active(organization_id, context.now).filter(site_id=site_id)
+        if not any(getattr(sight, f"may_{may}") for sight in rows for may in any_of):
+            return None
+        return Organization.objects.values_list("name", flat=True).get(id=organization_id)

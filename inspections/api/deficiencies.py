@@ -1,143 +1,135 @@
-"""Deficiencies, interim measures, repairs: `/v1/deficiencies`."""
+"""Deficiencies, opened, handed on and withdrawn: `/v1/deficiencies`."""
 
 from __future__ import annotations
 
-from typing import Any
 from uuid import UUID
 
-from drf_spectacular.utils import extend_schema
+from django.db.models import QuerySet
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from doors.api import paging
 from doors.api.base import TenantView
-from doors.api.fields import InstantField, ProseField, StrictSerializer, TextField
+from doors.api.fields import (
+    CivilDateField,
+    DigestField,
+    IdField,
+    InstantField,
+    ProseField,
+    StrictSerializer,
+    TextField,
+)
 from doors.api.openings import SITE
-from doors.api.queries import uuid_parameter
-from doors.models import Capability
-from doors.tenancy import current
-from inspections.models import Deficiency, InterimMeasure, Repair
-from inspections.selectors.deficiencies import deficiency_by_id, is_guarded, with_measures
-from inspections.services.deficiencies import MEASURES, record_interim_measure, record_repair
+from doors.api.queries import parameter, uuid_parameter
+from doors.models import KEEPERS
+from inspections.api.deficiency_shapes import PROTECTS, DeficiencyOut, deficiency_row
+from inspections.api.visits import OPENING
+from inspections.models import Deficiency
+from inspections.selectors.deficiencies import deficiency_by_id, of_owner, overdue, with_people
+from inspections.services.deficiencies import (
+    assign_deficiency,
+    report_deficiency,
+    withdraw_deficiency,
+)
 from inspections.states import DEFICIENCY
 
-
-class InterimMeasureIn(StrictSerializer):
-    """What protects people until the repair is proven."""
-
-    kind = serializers.ChoiceField(choices=list(MEASURES.items()))
-    words = TextField(max_length=500)
-    responsible = TextField(help_text="The person who answers for it.")
-    begins_at = InstantField()
-    ends_at = InstantField(required=False, help_text="Without an end it stands as an exception.")
-
-
-class InterimMeasureOut(serializers.Serializer):
-    """What protects people until the repair is proven."""
-
-    id = serializers.UUIDField()
-    kind = serializers.ChoiceField(choices=list(MEASURES.items()))
-    words = serializers.CharField()
-    responsible = serializers.CharField()
-    begins_at = serializers.DateTimeField()
-    ends_at = serializers.DateTimeField(allow_null=True)
-    author = serializers.CharField()
+STATE = OpenApiParameter("state", str, enum=sorted(DEFICIENCY), description="Only of this state.")
+OWNER = OpenApiParameter("owner", OpenApiTypes.UUID, description="Only at the sites of this owner.")
+URGENCY = OpenApiParameter("class", str, description="Only of this class, as a policy names it.")
+PROTECTING = OpenApiParameter("protects", str, enum=PROTECTS, description="Only what protects it.")
+ASSIGNED = OpenApiParameter(
+    "assigned", OpenApiTypes.UUID, description="Only those handed to this organization."
+)
+OVERDUE = OpenApiParameter(
+    "overdue", str, enum=["true"], description="Only what stands after the day it was due."
+)
 
 
-class RepairIn(StrictSerializer):
-    """What was done to mend it."""
+class DeficiencyIn(StrictSerializer):
+    """What a person saw at a door that is not as it must be."""
 
-    done_at = InstantField()
-    done_by = TextField()
+    opening = IdField()
+    subject = TextField(
+        max_length=120,
+        required=False,
+        help_text="What a requirement of this opening looks at, as `check:label`; else absent.",
+    )
+    title = TextField(max_length=300)
     words = ProseField(max_length=4000)
-    parts = serializers.ListField(child=TextField(), required=False, max_length=50)
-
-
-class RepairOut(serializers.Serializer):
-    """What was done to mend it; it proves nothing until a retest has."""
-
-    id = serializers.UUIDField()
-    done_at = serializers.DateTimeField()
-    done_by = serializers.CharField()
-    words = serializers.CharField()
-    parts = serializers.ListField(child=serializers.CharField())
-    author = serializers.CharField()
-
-
-class DeficiencyOut(serializers.Serializer):
-    """What is wrong at an opening, and how far it has come."""
-
-    id = serializers.UUIDField()
-    opening = serializers.UUIDField()
-    site = serializers.UUIDField()
-    subject = serializers.CharField(help_text="What was looked at: quantity, check, sequence.")
-    requirements = serializers.ListField(
-        child=serializers.CharField(), help_text="Ids of those it failed."
+    protects = serializers.ChoiceField(choices=PROTECTS)
+    found_at = InstantField()
+    person = TextField(help_text="Name of the person who saw it.")
+    photos = serializers.ListField(
+        child=DigestField(), required=False, max_length=20, help_text="Blobs of yours."
     )
-    title = serializers.CharField()
-    words = serializers.CharField()
-    protects = serializers.CharField(help_text="closing, egress, people or record.")
-    state = serializers.ChoiceField(choices=sorted(DEFICIENCY))
-    guarded = serializers.BooleanField(help_text="Whether an interim measure is in force now.")
-    opened_at = serializers.DateTimeField()
-    found_by = serializers.UUIDField(allow_null=True)
-    proven_by = serializers.UUIDField(allow_null=True)
-    reason = serializers.CharField()
-    interim_measures = InterimMeasureOut(many=True)
-    repairs = RepairOut(many=True)
 
 
-def measure_row(measure: InterimMeasure) -> dict[str, Any]:
-    """An interim measure as the API gives it."""
-    names = ("id", "kind", "words", "responsible", "begins_at", "ends_at")
-    return {name: getattr(measure, name) for name in names} | {"author": measure.author_name}
+class DeficiencyWithdrawalIn(StrictSerializer):
+    """Why a deficiency is withdrawn."""
+
+    reason = TextField(max_length=500)
 
 
-def repair_row(repair: Repair) -> dict[str, Any]:
-    """A repair as the API gives it."""
-    names = ("id", "done_at", "done_by", "words", "parts")
-    return {name: getattr(repair, name) for name in names} | {"author": repair.author_name}
+class AssignmentIn(StrictSerializer):
+    """Who is to put it right."""
 
-
-def deficiency_row(deficiency: Deficiency) -> dict[str, Any]:
-    """A deficiency as the API gives it, with what was done about it."""
-    names = (
-        "id",
-        "subject",
-        "requirements",
-        "title",
-        "words",
-        "protects",
-        "state",
-        "opened_at",
-        "reason",
-    )
-    return {name: getattr(deficiency, name) for name in names} | {
-        "opening": deficiency.opening_id,
-        "site": deficiency.site_id,
-        "found_by": deficiency.found_by_id,
-        "proven_by": deficiency.proven_by_id,
-        "guarded": is_guarded(deficiency, current().now),
-        "interim_measures": [measure_row(m) for m in deficiency.interim_measures.all()],
-        "repairs": [repair_row(r) for r in deficiency.repairs.all()],
-    }
+    organization = IdField(required=False, help_text="One that may work at the site.")
+    person = TextField(required=False, help_text="Name of the person.")
+    until = CivilDateField(required=False, help_text="By which day, on the calendar of the site.")
 
 
 class DeficienciesView(TenantView):
     """What is wrong at the openings in sight."""
 
     scope = "deficiencies"
-    parameters = {"get": (SITE, *paging.PARAMETERS)}
+    capabilities = KEEPERS
+    parameters = {
+        "get": (
+            *(SITE, OPENING, STATE, OWNER, URGENCY, PROTECTING, ASSIGNED, OVERDUE),
+            *paging.PARAMETERS,
+        )
+    }
 
     @extend_schema(operation_id="list_deficiencies", responses=DeficiencyOut(many=True))
     def get(self, request: Request) -> Response:
         """List deficiencies, the latest opened first."""
-        rows = with_measures(Deficiency.objects.all())
-        site_id = uuid_parameter(request, "site")
-        if site_id is not None:
-            rows = rows.filter(site_id=site_id)
-        return self.page(rows, order=("-opened_at", "id"), row=deficiency_row)
+        return self.page(self._asked_for(), order=("-opened_at", "id"), row=deficiency_row)
+
+    @extend_schema(
+        operation_id="report_deficiency", request=DeficiencyIn, responses={201: DeficiencyOut}
+    )
+    def post(self, request: Request) -> Response:
+        """Open what a person saw; a retest after a repair ends it, or a withdrawal does."""
+        body = DeficiencyIn(data=request.data)
+        body.is_valid(raise_exception=True)
+        given = dict(body.validated_data)
+        opened = report_deficiency(
+            opening_id=given.pop("opening"),
+            found_at=given.pop("found_at").at,
+            found_by_person=given.pop("person"),
+            **given,
+        )
+        headers = {"Location": f"/v1/deficiencies/{opened.id}"}
+        row = deficiency_row(deficiency_by_id(opened.id))
+        return Response(row, status=201, headers=headers)
+
+    def _asked_for(self) -> QuerySet[Deficiency]:
+        rows, query = with_people(Deficiency.objects.all()), self.request.query_params
+        columns = {"site": "site_id", "opening": "opening_id", "assigned": "assigned_to_id"}
+        for name, column in columns.items():
+            if (wanted := uuid_parameter(self.request, name)) is not None:
+                rows = rows.filter(**{column: wanted})
+        for name, column in (("state", "state"), ("protects", "protects")):
+            if name in query:
+                rows = rows.filter(**{column: query[name]})
+        if (named := parameter(self.request, "class", TextField(max_length=60))) is not None:
+            rows = rows.filter(urgency=named)
+        if (owner := uuid_parameter(self.request, "owner")) is not None:
+            rows = rows.filter(of_owner(owner))
+        return rows.filter(overdue()) if "overdue" in query else rows
 
 
 class DeficiencyView(TenantView):
@@ -151,43 +143,39 @@ class DeficiencyView(TenantView):
         return Response(deficiency_row(deficiency_by_id(deficiency_id)))
 
 
-class InterimMeasuresView(TenantView):
-    """The interim measures of one deficiency."""
+class DeficiencyWithdrawalView(TenantView):
+    """The withdrawal of one deficiency."""
 
     scope = "deficiencies"
-    capabilities = frozenset({Capability.INSPECTOR, Capability.OWNER, Capability.REPAIRER})
+    capabilities = KEEPERS
 
     @extend_schema(
-        operation_id="record_interim_measure",
-        request=InterimMeasureIn,
+        operation_id="withdraw_deficiency",
+        request=DeficiencyWithdrawalIn,
         responses={201: DeficiencyOut},
     )
     def post(self, request: Request, deficiency_id: UUID) -> Response:
-        """Record what protects people until the repair is proven."""
-        body = InterimMeasureIn(data=request.data)
+        """Withdraw what should not have been opened; it stays on record with the reason."""
+        body = DeficiencyWithdrawalIn(data=request.data)
         body.is_valid(raise_exception=True)
-        given = dict(body.validated_data)
-        ends_at = given.pop("ends_at", None)
-        record_interim_measure(
-            deficiency_id=deficiency_id,
-            begins_at=given.pop("begins_at").at,
-            ends_at=ends_at.at if ends_at else None,
-            **given,
-        )
+        withdraw_deficiency(deficiency_id=deficiency_id, **body.validated_data)
         return Response(deficiency_row(deficiency_by_id(deficiency_id)), status=201)
 
 
-class RepairsView(TenantView):
-    """The repairs of one deficiency."""
+class DeficiencyAssignmentView(TenantView):
+    """Who is to put one deficiency right."""
 
     scope = "deficiencies"
-    capabilities = frozenset({Capability.INSPECTOR, Capability.OWNER, Capability.REPAIRER})
+    capabilities = KEEPERS
 
-    @extend_schema(operation_id="record_repair", request=RepairIn, responses={201: DeficiencyOut})
+    @extend_schema(
+        operation_id="assign_deficiency", request=AssignmentIn, responses={201: DeficiencyOut}
+    )
     def post(self, request: Request, deficiency_id: UUID) -> Response:
-        """Record a repair; only a retest proves it."""
-        body = RepairIn(data=request.data)
+        """Hand it to an organization that may work at the site, or to a person, by a day."""
+        body = AssignmentIn(data=request.data)
         body.is_valid(raise_exception=True)
         given = dict(body.validated_data)
-        record_repair(deficiency_id=deficiency_id, done_at=given.pop("done_at").at, **given)
+        organization_id = given.pop("organization", None)
+        assign_deficiency(deficiency_id=deficiency_id, organization_id=organization_id, **given)
         return Response(deficiency_row(deficiency_by_id(deficiency_id)), status=201)

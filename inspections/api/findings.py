@@ -88,6 +88,14 @@ class AttachmentIn(StrictSerializer):
     caption = TextField(max_length=300, required=False, help_text="What it shows.")
 
 
+class RetestIn(StrictSerializer):
+    """What became of a thing that a person saw, and that no requirement looks at."""
+
+    deficiency = IdField()
+    result = serializers.ChoiceField(choices=["conforms", "does_not_conform"])
+    remarks = ProseField(max_length=2000, required=False)
+
+
 class AlarmLogIn(StrictSerializer):
     """What was agreed with the alarm side, and in which state the panel was found and left."""
 

@@ -21,8 +21,8 @@ from doors.api.jobs import JobOut, accepted
 from doors.api.openings import SITE
 from doors.api.queries import parameter, uuid_parameter
 from doors.models import Capability
-from inspections.models import FeedChange, Filing, Submittal
-from inspections.selectors.submittals import changes_after, submittal_by_id
+from inspections.models import Amendment, FeedChange, Filing, Submittal
+from inspections.selectors.submittals import changes_after, submittal_by_id, submittals_shown
 from inspections.services.answers import answer_filing
 from inspections.services.submittals import (
     ask_for_submittal,
@@ -82,6 +82,16 @@ class FilingOut(serializers.Serializer):
     )
 
 
+class AmendmentOut(serializers.Serializer):
+    """A visit in a filed packet was corrected since."""
+
+    visit = serializers.UUIDField(help_text="As it stands in the packet.")
+    corrected_by = serializers.UUIDField(help_text="The visit that stands in its place.")
+    author = serializers.CharField()
+    reason = serializers.CharField()
+    recorded_at = serializers.DateTimeField()
+
+
 class SubmittalOut(serializers.Serializer):
     """A frozen packet."""
 
@@ -95,6 +105,9 @@ class SubmittalOut(serializers.Serializer):
     file_size = serializers.IntegerField()
     counts = serializers.DictField(help_text="Visits by verdict, and the coverage in words.")
     filings = FilingOut(many=True)
+    amended_since = AmendmentOut(
+        many=True, help_text="Visits in it that were corrected after it was filed."
+    )
 
 
 class ChangeOut(serializers.Serializer):
@@ -136,6 +149,17 @@ def submittal_row(submittal: Submittal) -> dict[str, Any]:
         "assembled_by": submittal.author_name,
         "counts": submittal.counts,
         "filings": [filing_row(f) for f in submittal.filings.all()],
+        "amended_since": [_amendment(a) for a in submittal.amendments.all()],
+    }
+
+
+def _amendment(amendment: Amendment) -> dict[str, Any]:
+    return {
+        "visit": amendment.visit_id,
+        "corrected_by": amendment.corrected_by_id,
+        "author": amendment.author_name,
+        "reason": amendment.reason,
+        "recorded_at": amendment.recorded_at,
     }
 
 
@@ -150,7 +174,7 @@ class SubmittalsView(TenantView):
     @extend_schema(operation_id="list_submittals", responses=SubmittalOut(many=True))
     def get(self, request: Request) -> Response:
         """List submittals, the latest assembled first."""
-        rows = Submittal.objects.defer("document").prefetch_related("filings")
+        rows = submittals_shown()
         site_id = uuid_parameter(request, "site")
         if site_id is not None:
             rows = rows.filter(site_id=site_id)

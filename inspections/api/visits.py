@@ -23,6 +23,7 @@ from doors.api.problems import At
 from doors.api.queries import uuid_parameter
 from doors.api.replays import idempotent
 from doors.models import Capability
+from inspections.api.deficiency_shapes import DeficiencyOfVisitOut, deficiencies_of_visit
 from inspections.api.findings import (
     AlarmLogIn,
     AttachmentIn,
@@ -35,9 +36,10 @@ from inspections.api.findings import (
     JudgedWithIn,
     PersonIn,
     ReadingIn,
+    RetestIn,
     SecondLookOut,
 )
-from inspections.models import Activity, Deficiency, Verdict, Visit
+from inspections.models import Activity, Verdict, Visit
 from inspections.selectors.visits import visit_by_id
 from inspections.services.attendance import attachments_of, initiating_device_of, shown_attachment
 from inspections.services.clashes import clashes, way_to_correct
@@ -77,6 +79,12 @@ class VisitIn(StrictSerializer):
     judged_with = JudgedWithIn(
         required=False, help_text="What the app judged by while it was offline."
     )
+    retests = serializers.ListField(
+        child=RetestIn(),
+        required=False,
+        max_length=50,
+        help_text="Of what a person saw: what no requirement looks at is retested by its name.",
+    )
     supersedes = IdField(required=False, help_text="The visit of yours that this one corrects.")
     reason = TextField(max_length=500, required=False, help_text="Why it is corrected.")
 
@@ -106,15 +114,6 @@ class VisitOut(serializers.Serializer):
     )
 
 
-class DeficiencyOfVisitOut(serializers.Serializer):
-    """A deficiency that this visit found, or whose repair it proved."""
-
-    id = serializers.UUIDField()
-    requirements = serializers.ListField(child=serializers.CharField())
-    title = serializers.CharField()
-    state = serializers.CharField()
-
-
 class JudgedVisitOut(VisitOut):
     """One attendance with everything that was sent and how it was judged."""
 
@@ -132,8 +131,12 @@ class JudgedVisitOut(VisitOut):
     initiating_device = InitiatingOut(
         allow_null=True, help_text="What set the door in motion; null where nothing is said."
     )
-    found = DeficiencyOfVisitOut(many=True)
+    found = DeficiencyOfVisitOut(many=True, help_text="Opened by this visit.")
+    found_again = DeficiencyOfVisitOut(many=True, help_text="Stood already, and was found again.")
     proved = DeficiencyOfVisitOut(many=True)
+    not_proven = DeficiencyOfVisitOut(
+        many=True, help_text="Of a retest: what is repaired, and still to be shown."
+    )
 
 
 def visit_row(visit: Visit) -> dict[str, Any]:
@@ -169,17 +172,7 @@ def judged_visit(visit: Visit) -> dict[str, Any]:
         "difference": visit.difference,
         "attachments": attachments_of(visit),
         "initiating_device": initiating_device_of(visit),
-        "found": [_deficiency(d) for d in Deficiency.objects.filter(found_by=visit)],
-        "proved": [_deficiency(d) for d in Deficiency.objects.filter(proven_by=visit)],
-    }
-
-
-def _deficiency(deficiency: Deficiency) -> dict[str, Any]:
-    return {
-        "id": deficiency.id,
-        "requirements": deficiency.requirements,
-        "title": deficiency.title,
-        "state": deficiency.state,
+        **deficiencies_of_visit(visit),
     }
 
 

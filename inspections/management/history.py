@@ -42,7 +42,7 @@ class RepairPlan(Plan, frozen=True):
     after: int
     done_by: str
     words: str
-    parts: list[str]
+    parts: list[dict[str, str]]
 
 
 class InterimPlan(Plan, frozen=True):

@@ -22,7 +22,8 @@ from inspections.management.history import Fault, Past, findings_of, past_of
 from inspections.models import Deficiency, Visit
 from inspections.selectors.requirements import applicable
 from inspections.selectors.scenario import OpeningPlan, Party, SitePlan, openings, parties
-from inspections.services.deficiencies import record_interim_measure, record_repair
+from inspections.services.deficiencies import record_repair
+from inspections.services.interim_measures import record_interim_measure
 from inspections.services.owings import expand_waiting_owings
 from inspections.services.towns import hang_planned, open_planned
 from inspections.services.visits import record_visit

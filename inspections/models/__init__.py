@@ -1,11 +1,20 @@
 """The tables of what was found at a door and what follows from it."""
 
 from inspections.models.deficiencies import Deficiency, InterimMeasure, Repair
+from inspections.models.deficiency_groups import DeficiencyGroup, GroupedDeficiency
+from inspections.models.deficiency_policies import DeficiencyPolicy
 from inspections.models.duties import Duty
 from inspections.models.notices import Delivery, Notice, Owing, Stage
 from inspections.models.policies import KIND_OF, REMINDERS, Kind, NoticePolicy, ReminderStop
 from inspections.models.reported_visits import ReportedOutcome, ReportedVisit
-from inspections.models.submittals import FeedChange, FeedHead, Filing, ReadLine, Submittal
+from inspections.models.submittals import (
+    Amendment,
+    FeedChange,
+    FeedHead,
+    Filing,
+    ReadLine,
+    Submittal,
+)
 from inspections.models.untested import FrozenUntestedItem, Silence, SilentRow, UntestedItem
 from inspections.models.visits import Activity, Reading, Verdict, Visit
 from inspections.models.webhooks import (
@@ -20,7 +29,10 @@ __all__ = [
     "KIND_OF",
     "REMINDERS",
     "Activity",
+    "Amendment",
     "Deficiency",
+    "DeficiencyGroup",
+    "DeficiencyPolicy",
     "Delivery",
     "Duty",
     "EventType",
@@ -28,6 +40,7 @@ __all__ = [
     "FeedHead",
     "Filing",
     "FrozenUntestedItem",
+    "GroupedDeficiency",
     "InterimMeasure",
     "Kind",
     "Notice",

@@ -17,6 +17,8 @@ class Stage(models.TextChoices):
 
     TEST_FAILED = "test_failed"
     REPAIR_PROVEN = "repair_proven"
+    INTERIM_MEASURE_EXPIRING = "interim_measure_expiring"
+    INTERIM_MEASURE_EXPIRED = "interim_measure_expired"
     SUBMITTAL_FILED = "submittal_filed"
     WEBHOOK_FAILED = "webhook_failed"
     BEFORE_DUE = "before_due"

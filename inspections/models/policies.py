@@ -25,6 +25,8 @@ KIND_OF = {  # every stage is of one kind
     Stage.DUE: Kind.REMINDERS,
     Stage.OVERDUE: Kind.REMINDERS,
     Stage.TEST_FAILED: Kind.FAILURES,
+    Stage.INTERIM_MEASURE_EXPIRING: Kind.FAILURES,
+    Stage.INTERIM_MEASURE_EXPIRED: Kind.FAILURES,
     Stage.REPAIR_PROVEN: Kind.REPAIRS,
     Stage.SUBMITTAL_FILED: Kind.FILINGS,
     Stage.WEBHOOK_FAILED: Kind.SERVICE,

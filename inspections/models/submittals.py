@@ -113,6 +113,44 @@ class Filing(AuthoredRow):
         return super().visible_to(context) | Q(authority_id=context.organization_id)
 
 
+class Amendment(AuthoredRow):
+    """A visit in a filed packet was corrected since: what its authority must be told."""
+
+    HAPPENED_AT = "recorded_at"
+    SEEN_WITH = "history"
+    WALL = Wall(
+        read=f"{kept('recorded_at', 'history')} OR {READABLE}",
+        write=f"{AUTHORED} AND {in_sight('record')}",
+        homes=(
+            ("submittal_id", "inspections_submittal"),
+            ("visit_id", "inspections_visit"),
+            ("corrected_by_id", "inspections_visit"),
+        ),
+        append_only=True,
+    )
+
+    submittal = models.ForeignKey(Submittal, on_delete=models.PROTECT, related_name="amendments")
+    visit = models.ForeignKey("inspections.Visit", on_delete=models.PROTECT, related_name="+")
+    corrected_by = models.ForeignKey(
+        "inspections.Visit", on_delete=models.PROTECT, related_name="+"
+    )
+    reason = models.CharField(max_length=500)
+    recorded_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["submittal", "corrected_by"], name="amended_once_by_visit"
+            ),
+        ]
+
+    @classmethod
+    def visible_to(cls, context: Context) -> Q:
+        """As its packet: also to the authority with which that was filed."""
+        filed = Filing._base_manager.filter(authority_id=context.organization_id)
+        return super().visible_to(context) | Q(submittal_id__in=filed.values("submittal_id"))
+
+
 class FeedHead(Row):
     """The last position given in one authority's feed; locked at the end of a filing."""
 

@@ -156,7 +156,7 @@ def _deficiency(deficiency: Deficiency, site: Site) -> dict[str, Any]:
                 "by": r.done_by,
                 "organization": r.author_name,
                 "words": r.words,
-                "parts": r.parts,
+                "parts": [_part(part) for part in r.parts],
             }
             for r in deficiency.repairs.all()
         ],
@@ -166,12 +166,19 @@ def _deficiency(deficiency: Deficiency, site: Site) -> dict[str, Any]:
     }
 
 
+def _part(part: dict[str, str]) -> str:
+    """A part in one line: the library's word, the repairer's own, and its listing."""
+    named = ": ".join(part[name] for name in ("part", "words") if part.get(name))
+    return f"{named} ({part['listed_basis']})" if part.get("listed_basis") else named
+
+
 def _interim(measure: InterimMeasure) -> dict[str, Any]:
+    ends = [end for end in (measure.stopped_at, measure.ends_at) if end is not None]
     return {
         "words": measure.words,
         "responsible": measure.responsible,
         "from": instant_text(measure.begins_at),
-        "until": instant_text(measure.ends_at) if measure.ends_at else None,
+        "until": instant_text(ends[0]) if ends else None,
     }
 
 

@@ -6,18 +6,23 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
-from django.db.models import Q
+from django.db.models import Prefetch, Q, QuerySet
 
 from doors.errors import NotVisibleError
 from doors.selectors.visible import visible
 from doors.tenancy import Purpose, acting_organization, looking_up
-from inspections.models import FeedChange, Filing, Submittal
+from inspections.models import Amendment, FeedChange, Filing, Submittal
+
+
+def submittals_shown() -> QuerySet[Submittal]:
+    """Submittals without their documents, with what became of them since."""
+    amended = Prefetch("amendments", Amendment.objects.order_by("recorded_at", "id"))
+    return Submittal.objects.defer("document").prefetch_related("filings", amended)
 
 
 def submittal_by_id(submittal_id: UUID) -> Submittal:
     """The submittal without its document, or nothing by this address."""
-    rows = Submittal.objects.defer("document").prefetch_related("filings")
-    return visible(rows.filter(id=submittal_id))
+    return visible(submittals_shown().filter(id=submittal_id))
 
 
 def changes_after(position: int, limit: int) -> list[FeedChange]:

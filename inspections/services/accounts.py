@@ -26,10 +26,14 @@ from doors.models import (
 )
 from doors.services.export_kinds import ExportedTable
 from inspections.models import (
+    Amendment,
     Deficiency,
+    DeficiencyGroup,
+    DeficiencyPolicy,
     Delivery,
     Duty,
     Filing,
+    GroupedDeficiency,
     InterimMeasure,
     Notice,
     NoticePolicy,
@@ -69,6 +73,9 @@ ACCOUNT = [
     *DEFICIENCIES,
     ExportedTable("interim_measures", InterimMeasure, born="recorded_at"),
     ExportedTable("repairs", Repair, born="recorded_at"),
+    ExportedTable("deficiency_policies", DeficiencyPolicy),
+    ExportedTable("deficiency_groups", DeficiencyGroup, born="created_at"),
+    ExportedTable("grouped_deficiencies", GroupedDeficiency),
     *DUTIES,
     ExportedTable("notice_policies", NoticePolicy),
     ExportedTable("reminder_stops", ReminderStop),
@@ -76,6 +83,7 @@ ACCOUNT = [
     ExportedTable("deliveries", Delivery, born="created_at"),
     ExportedTable("submittals", Submittal, born="assembled_at"),
     ExportedTable("filings", Filing, born="filed_at"),
+    ExportedTable("amendments", Amendment, born="recorded_at"),
     ExportedTable("authority_reads", ReadLine, born="read_at"),
     ExportedTable("blobs", Blob, born="created_at"),
     ExportedTable("imports", Import, born="created_at"),

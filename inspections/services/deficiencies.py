@@ -1,208 +1,183 @@
-"""A deficiency opens with a failed requirement and ends when a retest has proven its repair."""
+"""What people do about a deficiency: they open it, mend it, hand it on, or withdraw it."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
-from datetime import datetime
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid4
 
 from django.db import transaction
 from django.db.models import F
 
-from doors.errors import FutureDateError, RefusedError
-from doors.selectors.openings import facts_on, lock_opening
+from doors.clock import civil_date
+from doors.errors import AlreadyExistsError, FutureDateError, RefusedError
+from doors.models import Opening
+from doors.selectors.openings import lock_opening, opening_by_id
 from doors.selectors.organizations import acting_party
-from doors.selectors.sight import sight_of
+from doors.selectors.sight import as_custodian, may_work, sight_of
 from doors.selectors.visible import visible
+from doors.services.blobs import PICTURES, named_blob
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.tenancy import current
-from inspections.models import Activity, Deficiency, InterimMeasure, Repair, Visit
-from inspections.selectors.untested import subject_of
+from inspections.models import Deficiency, Repair
+from inspections.selectors.deficiencies import STANDING
+from inspections.selectors.requirements import applicable
+from inspections.selectors.retests import subjects_asked
+from inspections.services.courses import (
+    Followed,
+    move_deficiency,
+    open_deficiency,
+    settle_courses,
+)
 from inspections.services.duties import settle_duties
 from inspections.services.happenings import of_deficiency, tell
 from inspections.states import DEFICIENCY, move
+from rules.practice.parts import known_parts
 
-STANDING = ("open", "repaired")
-SHUT = "secured_shut"
-CLOSED = "closed_and_openable"
-MEASURES = {
-    CLOSED: "kept closed, and opening to a push as it should",
-    "attendant": "a person posted at the opening",
-    "fire_watch": "a fire watch with a log",
-    "use_restricted": "fewer people, or none, in the space served",
-    "detection_added": "detection or staff added meanwhile",
-    "secured_open": "secured open, out of the way, with a person posted",
-    SHUT: "secured or blocked shut",
-}
-
-
-@dataclass(slots=True)
-class Followed:
-    """What a visit did to the deficiencies of its opening."""
-
-    opened: list[Deficiency] = field(default_factory=list)
-    still_open: list[Deficiency] = field(default_factory=list)
-    proven: list[Deficiency] = field(default_factory=list)
-    withdrawn: list[Deficiency] = field(default_factory=list)
-    reopened: list[Deficiency] = field(default_factory=list)
-
-    @property
-    def open(self) -> list[Deficiency]:
-        """Opened by this visit, or found again by it."""
-        return self.opened + self.still_open
-
-    @property
-    def changed(self) -> list[Deficiency]:
-        """Those whose state this visit wrote."""
-        return self.opened + self.proven + self.withdrawn
-
-    @property
-    def moved(self) -> list[Deficiency]:
-        """Those that came into another state, an earlier repair undone by the finding too."""
-        return self.changed + self.reopened
-
-
-def follow_visit(visit: Visit) -> Followed:
-    """Open, reopen and prove deficiencies by a visit's binding verdicts.
-
-    Two publishers may regulate one quantity: what fails both is one thing wrong, and proven when
-    nothing asked of it fails any more.
-    """
-    followed = Followed()
-    standing = {
-        d.subject: d
-        for d in Deficiency.objects.select_for_update().filter(
-            opening_id=visit.opening_id, state__in=STANDING
-        )
-    }
-    for subject, verdicts in _by_subject(visit).items():
-        known, words = standing.get(subject), {v["verdict"] for v in verdicts}
-        if "does_not_conform" in words:
-            failed = [v for v in verdicts if v["verdict"] == "does_not_conform"]
-            _found(visit, subject, failed, known, followed)
-        elif known is not None and words == {"conforms"}:
-            _mended(visit, known, followed)
-    return followed
-
-
-def _by_subject(visit: Visit) -> dict[str, list[dict[str, str]]]:
-    grouped: dict[str, list[dict[str, str]]] = {}
-    for verdict in visit.judgement["verdicts"]:
-        if verdict["verdict"] != "not_applicable":
-            grouped.setdefault(subject_of(verdict), []).append(verdict)
-    return grouped
-
-
-def _found(
-    visit: Visit,
-    subject: str,
-    failed: list[dict[str, str]],
-    known: Deficiency | None,
-    followed: Followed,
-) -> None:
-    if known is None:
-        followed.opened.append(_open(visit, subject, failed))
-        return
-    if known.state == "repaired" and visit.performed_at >= _repaired_at(known):
-        _move(known, "open", visit.performed_at)
-        followed.reopened.append(known)
-    followed.still_open.append(known)
-
-
-def _open(visit: Visit, subject: str, failed: list[dict[str, str]]) -> Deficiency:
-    return Deficiency.objects.create(
-        site_id=visit.site_id,
-        opening_id=visit.opening_id,
-        author_id=visit.author_id,
-        author_name=visit.author_name,
-        subject=subject,
-        requirements=[v["requirement"] for v in failed],
-        title=failed[0]["title"],
-        words=failed[0]["message"],
-        protects=failed[0]["protects"],
-        state="open",
-        found_by=visit,
-        opened_at=visit.performed_at,
-        moved_at=visit.performed_at,
-    )
-
-
-def _mended(visit: Visit, known: Deficiency, followed: Followed) -> None:
-    """A retest after the repair proves it; a correction takes back what it corrects."""
-    if visit.supersedes_id and visit.supersedes_id == known.found_by_id:
-        followed.withdrawn.append(withdraw(known, reason="corrected by a later visit"))
-    elif known.state == "repaired" and visit.activity == Activity.REPAIR_RETEST:
-        if visit.performed_at < _repaired_at(known):
-            return
-        known.proven_by, known.ended_at = visit, visit.performed_at
-        _move(known, "proven", visit.performed_at, "proven_by", "ended_at")
-        followed.proven.append(known)
-
-
-def withdraw(deficiency: Deficiency, *, reason: str) -> Deficiency:
-    """End a standing deficiency that no retest will prove; the ledger line is the caller's."""
-    deficiency.ended_at, deficiency.reason = current().now, reason
-    _move(deficiency, "withdrawn", current().now, "ended_at", "reason")
-    return deficiency
-
-
-def _repaired_at(deficiency: Deficiency) -> datetime:
-    return Repair.objects.filter(deficiency=deficiency).latest("done_at").done_at
-
-
-def _move(deficiency: Deficiency, to: str, at: datetime, *fields: str) -> None:
-    deficiency.state, deficiency.moved_at = move(DEFICIENCY, deficiency.state, to), at
-    deficiency.version = F("version") + 1
-    deficiency.save(update_fields=["state", "version", "moved_at", *fields])
-    deficiency.refresh_from_db(fields=["version"])
+WORKING = ("record", "repair", "manage")
 
 
 @transaction.atomic
-def record_interim_measure(
+def report_deficiency(
+    *,
+    opening_id: UUID,
+    title: str,
+    words: str,
+    protects: str,
+    found_at: datetime,
+    found_by_person: str,
+    subject: str = "",
+    photos: Sequence[str] = (),
+) -> Deficiency:
+    """Open what a person saw at a door where the acting organization works.
+
+    `subject` is what a requirement of this opening looks at; without one, what was seen is a
+    matter of its own, and a retest proves it by naming it.
+    """
+    lock_opening(opening_id)
+    opening = opening_by_id(opening_id)
+    sight = sight_of(opening.site_id, *WORKING)
+    if found_at > current().now:
+        raise FutureDateError.at("/found_at", "Nothing is found in the future.")
+    applying = applicable(opening, civil_date(found_at, opening.site.time_zone))
+    asked = subjects_asked(applying.requirements).get(subject, [])
+    if subject and not asked:
+        detail = "No requirement of this opening looks at that; leave it out if none does."
+        raise RefusedError.at("/subject", detail)
+    deficiency = Deficiency(id=uuid4(), site_id=opening.site_id, opening=opening)
+    deficiency.subject = subject or f"seen:{deficiency.id}"
+    deficiency.requirements, deficiency.protects = asked, protects
+    deficiency.title, deficiency.words = title, words
+    deficiency.opened_at, deficiency.found_by_person = found_at, found_by_person
+    _refuse_standing(opening, deficiency.subject)
+    deficiency.author = acting_party()
+    deficiency.author_name = deficiency.author.name
+    deficiency.photos = _pictures(photos)
+    deficiency.recurs = _earlier(opening, deficiency.subject, found_at)
+    followed = Followed()
+    with as_custodian(opening.site_id):
+        open_deficiency(deficiency, applying.requirements, followed)
+    _leave(followed, opening.site_id, sight.custodian_id)
+    return deficiency
+
+
+def _refuse_standing(opening: Opening, subject: str) -> None:
+    rows = Deficiency.objects.filter(opening=opening, subject=subject, state__in=STANDING)
+    standing = rows.first()
+    if standing is not None:
+        detail = f"This stands open at this opening already, as {standing.id}."
+        raise AlreadyExistsError.at("/subject", detail)
+
+
+def _earlier(opening: Opening, subject: str, before: datetime) -> Deficiency | None:
+    rows = Deficiency.objects.filter(opening=opening, subject=subject, ended_at__lte=before)
+    told = rows.exclude(withdrawn_for=Deficiency.WithdrawnFor.CORRECTION)
+    return told.order_by("ended_at").last()
+
+
+def _pictures(digests: Sequence[str]) -> list[str]:
+    """Pictures that the acting organization has sent, by their digests."""
+    found = enumerate(digests)
+    return [named_blob(sha256, tuple(PICTURES), f"/photos/{n}").sha256 for n, sha256 in found]
+
+
+def _leave(followed: Followed, site_id: UUID, custodian_id: UUID) -> None:
+    """Tell machines of each state come to, and write the ledger's lines last."""
+    told = [of_deficiency(each) for each in followed.moved]
+    tell(happenings=told, site_id=site_id, custodian_id=custodian_id)
+    write_ledger(custodian_id=custodian_id, lines=followed.lines)
+
+
+@transaction.atomic
+def withdraw_deficiency(*, deficiency_id: UUID, reason: str) -> Deficiency:
+    """Withdraw what should not have been opened: by who opened it, or who manages the site. It
+    stays on record with the reason, and a later visit that fails opens another one.
+    """
+    deficiency, custodian_id = workable_deficiency(deficiency_id, *WORKING)
+    if deficiency.author_id != current().author:
+        sight_of(deficiency.site_id, "manage")
+    withdraw(deficiency, reason=reason, why=Deficiency.WithdrawnFor.PERSON)
+    followed = Followed()
+    followed.enter(deficiency, "deficiency_withdrawn", reason=reason)
+    _leave(followed, deficiency.site_id, custodian_id)
+    return deficiency
+
+
+def withdraw(deficiency: Deficiency, *, reason: str, why: str) -> Deficiency:
+    """End a standing deficiency that no retest will prove; the ledger line is the caller's."""
+    now = current().now
+    deficiency.ended_at, deficiency.moved_at, deficiency.reason = now, now, reason
+    deficiency.withdrawn_for, deficiency.retest_missing = why, []
+    move_deficiency(deficiency, "withdrawn", move_by=DEFICIENCY)
+    return deficiency
+
+
+@transaction.atomic
+def assign_deficiency(
     *,
     deficiency_id: UUID,
-    kind: str,
-    words: str,
-    responsible: str,
-    begins_at: datetime,
-    ends_at: datetime | None = None,
-) -> InterimMeasure:
-    """Record what protects people until the repair is proven.
-
-    A door in a means of egress may not be secured shut, nor left closed when it will not open.
+    organization_id: UUID | None = None,
+    person: str = "",
+    until: date | None = None,
+) -> Deficiency:
+    """Hand a deficiency to an organization that works at its site, or to a person, or to a person
+    there; the latest assignment holds, and the ledger keeps the earlier ones.
     """
-    deficiency, custodian_id = _workable(deficiency_id, "record", "repair", "manage")
-    _refuse_blocked_egress(deficiency, kind)
-    if ends_at is not None and ends_at <= begins_at:
-        raise RefusedError.at("/ends_at", "An interim measure ends after it begins.")
-    measure = InterimMeasure.objects.create(
-        **_written_of(deficiency),
-        kind=kind,
-        words=words,
-        responsible=responsible,
-        begins_at=begins_at,
-        ends_at=ends_at,
-    )
-    content = {"deficiency": str(deficiency.id), "kind": kind}
-    line = LedgerLine("interim_measure_recorded", measure.id, deficiency.site_id, content)
+    deficiency, custodian_id = workable_deficiency(deficiency_id, *WORKING)
+    if organization_id is None and not person:
+        raise RefusedError.at("/organization", "Name an organization, a person, or both.")
+    name = ""
+    if organization_id is not None:
+        found = may_work(organization_id, deficiency.site_id, ("repair", "record", "manage"))
+        if found is None:
+            detail = "This organization may not work at this site."
+            raise RefusedError.at("/organization", detail)
+        name = found
+    deficiency.assigned_to_id, deficiency.assigned_to_name = organization_id, name
+    deficiency.assigned_person, deficiency.assigned_until = person, until
+    deficiency.assigned_by = acting_party().name
+    deficiency.version = F("version") + 1
+    deficiency.save(update_fields=_ASSIGNED)
+    deficiency.refresh_from_db(fields=["version"])
+    content = {
+        "organization": str(organization_id) if organization_id else None,
+        "person": person,
+        "until": until.isoformat() if until else None,
+    }
+    line = LedgerLine("deficiency_assigned", deficiency.id, deficiency.site_id, content)
     write_ledger(custodian_id=custodian_id, lines=[line])
-    return measure
+    return deficiency
 
 
-def _refuse_blocked_egress(deficiency: Deficiency, kind: str) -> None:
-    facts = facts_on(deficiency.opening, current().now.date()).facts
-    in_egress = facts.get("means_of_egress") is not False  # unknown counts as yes
-    will_not_open = Deficiency.objects.filter(
-        opening_id=deficiency.opening_id, state__in=STANDING, protects="egress"
-    ).exists()
-    if in_egress and kind == SHUT:
-        detail = "A door in a means of egress may not be secured shut."
-        raise RefusedError.at("/kind", detail)
-    if in_egress and kind == CLOSED and will_not_open:
-        detail = "A door that does not open as it must may not be left closed in a way out."
-        raise RefusedError.at("/kind", detail)
+_ASSIGNED = (
+    "assigned_to",
+    "assigned_to_name",
+    "assigned_person",
+    "assigned_by",
+    "assigned_until",
+    "version",
+)
 
 
 @transaction.atomic
@@ -212,33 +187,55 @@ def record_repair(
     done_at: datetime,
     done_by: str,
     words: str,
-    parts: Sequence[str] = (),
+    licence: str = "",
+    parts: Sequence[Mapping[str, str]] = (),
+    photos: Sequence[str] = (),
 ) -> Repair:
     """Record what was done. The deficiency is then repaired, and proven by nothing yet."""
-    deficiency, custodian_id = _workable(deficiency_id, "repair", "manage")
+    deficiency, custodian_id = workable_deficiency(deficiency_id, "repair", "manage")
     if done_at > current().now:
         raise FutureDateError.at("/done_at", "A repair cannot be done in the future.")
     if done_at < deficiency.opened_at:
         raise RefusedError.at("/done_at", "A repair follows the finding it mends.")
+    _refuse_unknown_parts(parts)
     repair = Repair.objects.create(
-        **_written_of(deficiency),
+        **written_of(deficiency),
         done_at=done_at,
         done_by=done_by,
+        licence=licence,
         words=words,
-        parts=list(parts),
+        parts=[dict(part) for part in parts],
+        photos=_pictures(photos),
     )
-    if deficiency.state != "repaired":
-        _move(deficiency, "repaired", done_at)
-        happening = of_deficiency(deficiency)
-        tell(happenings=[happening], site_id=deficiency.site_id, custodian_id=custodian_id)
-    settle_duties(opening=deficiency.opening)
-    content = {"deficiency": str(deficiency.id), "done_at": done_at.isoformat()}
+    followed = Followed()
+    content = {
+        "deficiency": str(deficiency.id),
+        "done_at": done_at.isoformat(),
+        "parts": sorted({p["part"] for p in parts if p.get("part")}),
+    }
     line = LedgerLine("repair_recorded", repair.id, deficiency.site_id, content)
-    write_ledger(custodian_id=custodian_id, lines=[line])
+    with as_custodian(deficiency.site_id):
+        settle_courses(deficiency.opening, [deficiency], followed)
+    settle_duties(opening=deficiency.opening)
+    # The repair's own line says that it is repaired; what else came of it has a line of its own.
+    followed.lines = [each for each in followed.lines if each.kind != "deficiency_repaired"]
+    followed.lines.insert(0, line)
+    _leave(followed, deficiency.site_id, custodian_id)
     return repair
 
 
-def _written_of(deficiency: Deficiency) -> dict[str, Any]:
+def _refuse_unknown_parts(parts: Sequence[Mapping[str, str]]) -> None:
+    for index, part in enumerate(parts):
+        word = part.get("part")
+        if word and word not in known_parts().parts:
+            among = ", ".join(known_parts().parts)
+            detail = f"No retest depends on such a part; write it as words. Known are {among}."
+            raise RefusedError.at(f"/parts/{index}/part", detail)
+        if not word and not part.get("words"):
+            raise RefusedError.at(f"/parts/{index}", "Name the part, or describe it in words.")
+
+
+def written_of(deficiency: Deficiency) -> dict[str, Any]:
     """What every row about a deficiency carries: where it belongs, who wrote it and when."""
     author = acting_party()
     return {
@@ -250,7 +247,7 @@ def _written_of(deficiency: Deficiency) -> dict[str, Any]:
     }
 
 
-def _workable(deficiency_id: UUID, *any_of: str) -> tuple[Deficiency, UUID]:
+def workable_deficiency(deficiency_id: UUID, *any_of: str) -> tuple[Deficiency, UUID]:
     """The deficiency, if it stands and one of these actions is allowed at its site. Its opening
     is locked first, as by a visit, so that the two never wait for each other.
     """

@@ -6,7 +6,8 @@ from doors.models import Opening
 from doors.selectors.sight import sight_of
 from doors.services.ledger import LedgerLine, write_ledger
 from inspections.models import Deficiency
-from inspections.services.deficiencies import STANDING, withdraw
+from inspections.selectors.deficiencies import STANDING
+from inspections.services.deficiencies import withdraw
 from inspections.services.happenings import of_deficiency, tell
 from inspections.services.untested import forget_untested
 
@@ -18,7 +19,8 @@ def close_as_removed(*, opening: Opening) -> None:
         opening_id=opening.id, state__in=STANDING
     )
     given = f", {opening.removal_reference}" if opening.removal_reference else ""
-    closed = [withdraw(each, reason=f"opening removed{given}") for each in standing]
+    reason, why = f"opening removed{given}", Deficiency.WithdrawnFor.REMOVAL
+    closed = [withdraw(each, reason=reason, why=why) for each in standing]
     lines = [
         LedgerLine("deficiency_withdrawn", each.id, each.site_id, {"reason": each.reason})
         for each in closed

@@ -29,13 +29,14 @@ from inspections.selectors.findings import Judged, judged_findings
 from inspections.selectors.requirements import Applicable, applicable
 from inspections.selectors.visits import visit_by_id
 from inspections.selectors.warnings import warnings_of
+from inspections.services.amendments import note_amendments
 from inspections.services.attendance import (
     CLOCK_SLACK,
     refuse_other_device,
     refuse_other_times,
 )
 from inspections.services.clashes import body_of, clashes, way_to_correct
-from inspections.services.deficiencies import Followed, follow_visit
+from inspections.services.courses import Followed, follow_visit
 from inspections.services.differences import difference_of
 from inspections.services.duties import settle_duties
 from inspections.services.happenings import Happening, of_deficiency, tell
@@ -90,11 +91,12 @@ def _record(
     _fill(visit, opening, applying, judged, findings)
     _insert(visit)
     Reading.objects.bulk_create(_readings(visit, judged.measured))
-    followed = follow_visit(visit)
+    followed = follow_visit(visit, opening, applying.requirements)
     settle_duties(opening=opening)
     settle_untested(opening=opening, visit=visit)
     _owe(visit, opening, followed)
     _tell(visit, custodian_id, followed)
+    followed.lines += note_amendments(visit)
     _enter(visit, custodian_id, followed)
 
 
@@ -261,13 +263,4 @@ def _enter(visit: Visit, custodian_id: UUID, followed: Followed) -> None:
         "supersedes": str(visit.supersedes_id) if visit.supersedes_id else None,
     }
     lines = [LedgerLine("visit_recorded", visit.id, visit.site_id, content)]
-    lines += [
-        LedgerLine(
-            f"deficiency_{d.state}",
-            d.id,
-            d.site_id,
-            {"subject": d.subject, "requirements": d.requirements},
-        )
-        for d in followed.changed
-    ]
-    write_ledger(custodian_id=custodian_id, lines=lines)
+    write_ledger(custodian_id=custodian_id, lines=[*lines, *followed.lines])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from random import Random
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 import pytest
 from django.db import connections
@@ -14,6 +14,7 @@ from doors.services.ledger import verify_ledger
 from doors.tenancy import acting_for
 from inspections.models import Deficiency, Duty, Visit
 from inspections.selectors.duties import duty_windows
+from inspections.selectors.visits import standing_visits
 from tests.cast import Cast, assemble, conforming, today
 from tests.clients import client_of
 from tests.doors.callers import Answer
@@ -29,7 +30,7 @@ def cast() -> Cast:
     return assemble()
 
 
-def _at_once(send: Callable[[int], Answer]) -> list[Answer]:
+def _at_once(send: Callable[[int], Answer], many: int = AT_ONCE) -> list[Answer]:
     def one(number: int) -> Answer:
         try:
             return send(number)
@@ -37,7 +38,7 @@ def _at_once(send: Callable[[int], Answer]) -> list[Answer]:
             connections.close_all()
 
     with ThreadPoolExecutor(AT_ONCE) as pool:
-        return list(pool.map(one, range(AT_ONCE)))
+        return list(pool.map(one, range(many)))
 
 
 def test_the_same_request_many_times_is_one_visit(cast: Cast) -> None:
@@ -78,6 +79,26 @@ def test_visits_to_one_door_at_once_leave_one_deficiency(cast: Cast) -> None:
     with acting_for(cast.owner.id, write=False):
         assert Visit.objects.count() == AT_ONCE
         assert Deficiency.objects.count() == 1
+        assert verify_ledger()[1] is None
+
+
+def test_fifty_corrections_at_once_leave_one(cast: Cast) -> None:
+    """Forty-nine are told to correct the latest; what is wrong follows the one that stands."""
+    client = client_of(cast.firm)
+    wrong = post(client, body(cast, readings=reading(value="31"))).json()["id"]
+
+    def send(number: int) -> Answer:
+        value = "31" if number % 2 else "12"
+        said = {"supersedes": wrong, "reason": "misread", "readings": reading(value=value)}
+        return post(client, body(cast, **said))
+
+    answers = _at_once(send, 50)
+    assert sorted(a.status_code for a in answers) == [201, *[409] * 49]
+    (made,) = [a.json() for a in answers if a.status_code == 201]
+    with acting_for(cast.owner.id, write=False):
+        assert [v.id for v in standing_visits(cast.opening)] == [UUID(made["id"])]
+        state = "open" if made["verdict"] == "does_not_conform" else "withdrawn"
+        assert Deficiency.objects.get().state == state
         assert verify_ledger()[1] is None
 
 

@@ -12,7 +12,8 @@ from doors.errors import FutureDateError, NotVisibleError, RefusedError, WrongSt
 from doors.tenancy import acting_for
 from inspections.models import Deficiency, Duty
 from inspections.selectors.deficiencies import deficiency_by_id, is_guarded
-from inspections.services.deficiencies import record_interim_measure, record_repair
+from inspections.services.deficiencies import record_repair
+from inspections.services.interim_measures import record_interim_measure
 from tests.cast import Cast, findings, visit
 
 NOW = datetime.now(UTC).replace(microsecond=0)

@@ -103,7 +103,8 @@ def callers(
     named["quantity"] = "set_in_motion_force"
     named["photo_sha256"] = _picture(clients["firm"])
     named["claim_token"] = _invitation(clients["firm"])
-    named |= {"site": cast.site.id, "opening": cast.opening.id}
+    named |= {"site": cast.site.id, "opening": cast.opening.id, "deficiency": ids["deficiency"]}
+    named["quantity"] = "set_in_motion_force"
     with acting_for(cast.owner.id, write=True):
         named["town"] = make_sandbox(name="Trial")[0].id
     named["webhook_url"] = "http://127.0.0.1:9/hooks"

@@ -62,7 +62,7 @@ def the_deficiency_is_proven(stage: Stage, visit: dict[str, Any], retest: dict[s
     deficiency = stage.owner.get(f"/v1/deficiencies/{visit['found'][0]['id']}")
     assert (deficiency["state"], deficiency["guarded"]) == ("proven", False)
     assert [m["kind"] for m in deficiency["interim_measures"]] == ["attendant"]
-    assert [r["parts"] for r in deficiency["repairs"]] == [["track roller"]]
+    assert [r["parts"][0]["words"] for r in deficiency["repairs"]] == ["track roller"]
     assert (deficiency["found_by"], deficiency["proven_by"]) == (visit["id"], retest["id"])
     assert retest["verdict"] == "conforms"
 

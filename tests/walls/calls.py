@@ -66,6 +66,7 @@ ANY_VERSION = {"HTTP_IF_MATCH": "*"}
 BOTH: Who = {"owner": 200, "firm": 200}
 ALL: Who = dict.fromkeys(WITH_A_KEY, 200)
 MADE: Who = dict.fromkeys(WITH_A_KEY, 201)
+OWNERS: Who = dict.fromkeys(("owner", "neighbour", "rival", "sandboxed"), 200)
 FILED: Who = {**BOTH, "authority": 200}
 DAY = "2026-01-01"
 VISIT = {
@@ -94,6 +95,8 @@ def _rows() -> Iterator[Call]:
     yield from _records()
     yield from _told()
     yield from _silences()
+    yield from _deficiencies()
+    yield from _of_many_deficiencies()
     yield from _submittals()
     yield from _tables()
     yield from _people()
@@ -215,28 +218,45 @@ def _records() -> Iterator[Call]:
     yield call("GET", "/v1/duties?site={site}", **BOTH)
     yield call("GET", "/v1/duties/calendar", **BOTH)
     yield call("GET", "/v1/duties/{duty}", **BOTH)
+
+
+def _deficiencies() -> Iterator[Call]:
     yield call("GET", "/v1/deficiencies", **BOTH)
-    yield call("GET", "/v1/deficiencies?site={site}", **BOTH)
+    places = {"site": "site", "opening": "opening", "owner": "organization"}
+    for place, one in (places | {"assigned": "organization"}).items():
+        yield call("GET", f"/v1/deficiencies?{place}={{{one}}}", **BOTH)
     at = "/v1/deficiencies/{deficiency}"
     yield call("GET", at, **BOTH)
     posted = {"kind": "attendant", "words": "x", "responsible": "Ada", "begins_at": "{now}"}
     yield call("POST", f"{at}/interim-measures", posted, owner=201, firm=201)
+    stopped = {"stopped_at": "{now}", "because": "mended"}
+    yield call("POST", f"{at}/interim-measures/{{measure}}/end", stopped, **BOTH)
     mended = {"done_at": "{now}", "done_by": "Ivo Lund", "words": "mended"}
     yield call("POST", f"{at}/repairs", mended, owner=201, firm=201)
+    pictured = {**mended, "photos": ["{sha256}"]}
+    yield call("POST", f"{at}/repairs", pictured, firm=201, owner=422)
+    yield call("POST", f"{at}/withdrawal", {"reason": "twice"}, owner=201, firm=201)
+    handed = {"organization": "{organization}"}
+    yield call("POST", f"{at}/assignment", handed, owner=201, firm=201)
+    seen = {"title": "x", "words": "x", "protects": "record", "found_at": "{now}", "person": "A"}
+    yield call("POST", "/v1/deficiencies", {**seen, "opening": "{opening}"}, owner=201, firm=201)
+    shown = {**seen, "opening": "{opening}", "photos": ["{sha256}"]}
+    yield call("POST", "/v1/deficiencies", shown, firm=201, owner=422)
+    retested = {**OTHERS_VISIT, "retests": [{"deficiency": "{deficiency}", "result": "conforms"}]}
+    yield call("POST", "/v1/visits", retested, headers=KEYED, only=("neighbour",))
+    yield call("POST", "/v1/visits/batch", {"visits": [retested]}, only=("neighbour",))
 
 
-def _told() -> Iterator[Call]:
-    """Who of an organization is told, when and how."""
-    yield call("GET", "/v1/notices", owner=200)
-    told = {"contacts": [{"person": "{person}", "kinds": ["reminders"]}]}
-    yield call("GET", "/v1/notice-policy", **ALL)
-    yield call("PUT", "/v1/notice-policy", told, headers=ANY_VERSION, owner=200)
-    at = "/v1/sites/{site}/notice-policy"
-    yield call("GET", at, owner=200, firm=403)
-    yield call("PUT", at, {"digest": False}, headers=ANY_VERSION, owner=200, firm=403)
-    at = "/v1/people/{person}/reminders"
-    yield call("GET", at, owner=200)
-    yield call("POST", at, {"stopped": ["due"]}, owner=200)
+def _of_many_deficiencies() -> Iterator[Call]:
+    for by in ("owner", "site"):
+        yield call("GET", f"/v1/deficiencies/time-open?by={by}", **BOTH)
+    grouped = {"title": "one cause", "deficiencies": ["{deficiency}"]}
+    yield call("GET", "/v1/deficiency-groups", owner=200)
+    yield call("POST", "/v1/deficiency-groups", grouped, owner=201, firm=201)
+    yield call("GET", "/v1/deficiency-groups/{group}", owner=200)
+    yield call("GET", "/v1/deficiency-policy", **OWNERS)
+    policy = {"classes": [{"name": "soon"}], "rules": [{"class": "soon"}]}
+    yield call("PUT", "/v1/deficiency-policy", policy, headers=ANY_VERSION, **OWNERS)
 
 
 def _silences() -> Iterator[Call]:
@@ -273,6 +293,20 @@ def _submittals() -> Iterator[Call]:
     yield call("GET", "/v1/authority-reads?site={site}", **FILED)
     yield call("GET", "/v1/seals/{submittal}", anybody=True)
     yield call("GET", "/v1/seals/{file_sha256}", anybody=True)
+
+
+def _told() -> Iterator[Call]:
+    """Who of an organization is told, when and how."""
+    yield call("GET", "/v1/notices", owner=200)
+    told = {"contacts": [{"person": "{person}", "kinds": ["reminders"]}]}
+    yield call("GET", "/v1/notice-policy", **ALL)
+    yield call("PUT", "/v1/notice-policy", told, headers=ANY_VERSION, owner=200)
+    at = "/v1/sites/{site}/notice-policy"
+    yield call("GET", at, owner=200, firm=403)
+    yield call("PUT", at, {"digest": False}, headers=ANY_VERSION, owner=200, firm=403)
+    at = "/v1/people/{person}/reminders"
+    yield call("GET", at, owner=200)
+    yield call("POST", at, {"stopped": ["due"]}, owner=200)
 
 
 def _tables() -> Iterator[Call]:

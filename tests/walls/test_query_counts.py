@@ -50,6 +50,7 @@ from doors.services.ledger import LedgerLine, write_ledger
 from doors.tenancy import acting_for
 from inspections.models import (
     Deficiency,
+    DeficiencyGroup,
     Duty,
     FrozenUntestedItem,
     Notice,
@@ -86,6 +87,7 @@ LISTS = {
     "/v1/blobs": Listed("firm", Blob, lambda n: {"sha256": f"{n:064x}"}),
     "/v1/custody-offers": Listed("owner", CustodyOffer, lambda _: {"state": "withdrawn"}),
     "/v1/deficiencies": Listed("owner", Deficiency, lambda n: {"subject": f"s-{n}"}),
+    "/v1/deficiency-groups": Listed("owner", DeficiencyGroup),
     "/v1/duties": Listed("owner", Duty, lambda n: {"requirement": f"r-{n}"}),
     "/v1/exports": Listed("owner", Export),
     "/v1/imports": Listed("owner", Import),
@@ -121,7 +123,7 @@ LISTS = {
     "/v1/submittals": Listed("firm", Submittal),
     "/v1/submittals/untested": Listed("authority", FrozenUntestedItem),
     "/v1/untested": Listed("owner", UntestedItem, lambda n: {"requirement": f"r-{n}"}),
-    "/v1/visits": Listed("owner", Visit, lambda n: {"client_ref": f"v-{n}"}),
+    "/v1/visits": Listed("owner", Visit, lambda n: {"client_ref": f"v-{n}", "supersedes_id": None}),
     "/v1/webhook-deliveries": Listed("firm", WebhookDelivery, lambda _: {"event": uuid4()}),
     "/v1/webhooks": Listed("firm", Webhook),
 }

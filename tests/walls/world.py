@@ -40,6 +40,9 @@ from doors.services.sandboxed import keep_webhook
 from doors.services.sites import open_site
 from doors.tenancy import Purpose, acting_for, looking_up
 from inspections.models import Deficiency, Duty, Submittal, WebhookDelivery
+from inspections.services.deficiency_groups import group_deficiencies
+from inspections.services.deficiency_policies import set_deficiency_policy
+from inspections.services.interim_measures import record_interim_measure
 from inspections.services.owings import expand_waiting_owings
 from inspections.services.reported_visits import report_visit
 from inspections.services.sandboxes import make_sandbox
@@ -77,14 +80,27 @@ def fill(cast: Cast) -> dict[str, Any]:
         made = visit(cast.opening, sent)
         drawn = visit(cast.opening, findings(traces=[PUSH]), activity="operation_test")
         deficiency = Deficiency.objects.get().id
+        measure = record_interim_measure(
+            deficiency_id=deficiency,
+            kind="attendant",
+            words="as agreed",
+            responsible="Ada Quist",
+            begins_at=made.performed_at,
+        )
     submittal, job = _assembled(cast)
     with acting_for(cast.firm.id, write=True):
         file_submittal(submittal_id=submittal)
+        again = findings(("set_in_motion_force", "33.4", "lbf"))
+        visit(cast.opening, again, at=made.performed_at, supersedes=made.id, reason="misread")
     with acting_for(cast.authority.id, write=True):
         document = QUARTERLY.format(today="2100-01-01")
         override = draft_override(jurisdiction_code=TOWN, title="Later", document=document)
     with acting_for(cast.owner.id, write=True):
         grant = Grant.objects.get(grantee=cast.firm).id
+        canary = cast.owner.name
+        policy = {"classes": [{"name": canary[-60:]}], "rules": [], "warn_before": "PT24H"}
+        set_deficiency_policy(document=policy, expected=None)
+        group = group_deficiencies(title=f"One cause {canary}", deficiencies=[deficiency])
         offer = offer_custody(
             site_id=cast.site.id, buyer_id=cast.neighbour.id, begins_on=date(2100, 1, 1)
         )
@@ -99,6 +115,8 @@ def fill(cast: Cast) -> dict[str, Any]:
         "drawn_visit": drawn.id,
         "deficiency": deficiency,
         "duty": _duty(cast),
+        "measure": measure.id,
+        "group": group.id,
         "job": job,
         "submittal": submittal,
         "override": override.id,

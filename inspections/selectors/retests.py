@@ -1,0 +1,58 @@
+"""What a retest must show, and who may show it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from inspections.models import Deficiency, Visit
+from rules import retest_scope
+from rules.model import QualificationSpec, RequirementSet
+from rules.vocabulary import Activity
+
+
+def scope_of(
+    requirements: RequirementSet, deficiency: Deficiency, parts: Collection[str]
+) -> dict[str, str]:
+    """By subject, why a retest must show it: what failed, and every sequence that binds at this
+    door and hangs on a part that was repaired.
+    """
+    seen = deficiency.subject.startswith("seen:")
+    subjects = [] if seen else [deficiency.subject]
+    entries = retest_scope(requirements, subjects=subjects, parts=sorted(parts))
+    scope = {deficiency.subject: f"{deficiency.title}: it failed"}
+    for entry in entries:
+        if entry["needed"] and entry["subject"] not in scope:
+            scope[entry["subject"]] = f"{entry['title']}: {entry['because']}"
+    return scope
+
+
+def subjects_asked(requirements: RequirementSet) -> dict[str, list[str]]:
+    """By what is looked at, the ids of the requirements that look at it and bind."""
+    asked: dict[str, list[str]] = {}
+    for item in requirements.items:
+        for sort in ("quantity", "check", "sequence"):
+            name = getattr(item.requirement.spec, sort, "")
+            if name and not item.advisory:
+                asked.setdefault(f"{sort}:{name}", []).append(item.requirement.id)
+    return asked
+
+
+def asks_for_qualification(requirements: RequirementSet) -> str:
+    """What the place asks of who makes a retest; empty where it asks for nothing."""
+    for item in requirements.items:
+        spec = item.requirement.spec
+        binds = not item.advisory and not item.missing_facts
+        if not binds or item.requirement.states_a_gap or not isinstance(spec, QualificationSpec):
+            continue
+        if Activity.REPAIR_RETEST in spec.activities:
+            return spec.asks
+    return ""
+
+
+def is_qualified(visit: Visit) -> bool:
+    """Whether somebody who took part names a qualification that was valid on the day."""
+    on = visit.performed_on.isoformat()
+    return any(
+        person.get("qualification") and person.get("valid_until", on) >= on
+        for person in visit.findings["people"]
+    )
