@@ -51,6 +51,10 @@ demo: $(RUNTIME) ## the whole job on invented data, on SQLite, over HTTP; result
 serve: $(RUNTIME) ## the demo's data standing, with its address, API documentation and keys
 	@$(MANAGE) serve_demo
 
+.PHONY: messages
+messages: $(DEV) ## compile the translations of pages that changed texts ask for
+	@$(BIN)/pybabel -q compile -d inspections/locale -D django -l es
+
 .PHONY: migrations
 migrations: $(RUNTIME) ## write the migrations that changed models ask for
 	@$(MANAGE) makemigrations

@@ -11,6 +11,7 @@ urlpatterns = [
     path("v1/", include("doors.api.urls")),
     path("v1/", include("inspections.api.urls")),
     path("", include("doors.web.urls")),
+    path("", include("inspections.web.urls")),
     path("oauth/token", tokens.TokenView.as_view(), name="oauth-token"),
     path(".well-known/oauth-authorization-server", tokens.TokenServerView.as_view()),
     path("openapi.json", openapi, name="openapi"),

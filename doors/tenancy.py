@@ -29,6 +29,7 @@ class Purpose(StrEnum):
     SWEEP = "sweep"  # what is waiting to be worked on, over all tenants: jobs, owings, notices
     CUSTODY = "custody"  # derive sight from custody and grants of both parties
     CLAIM = "claim"  # an invitation's token, by whoever holds it: invitations, organizations
+    DOOR = "door"  # a code at a door, by whoever reads it: door codes
     SET_UP = "set_up"  # make an organization that does not exist yet, or load a demonstration
 
 

@@ -127,6 +127,15 @@ def count_attempt(request: HttpRequest, owner: str) -> int | None:
     return None
 
 
+def count_at_door(request: HttpRequest, owner: str) -> int | None:
+    """Count a form sent by a code at a door, from whichever address; the seconds to wait."""
+    try:
+        draw(request, [bucket_of("door", owner), bucket_of("address", address_of(request))])
+    except ProblemError as refused:
+        return int(refused.headers["Retry-After"])
+    return None
+
+
 def _buckets(request: Request, view: Budgeted) -> list[Bucket]:
     key = cast("KeyFound | None", request.auth)
     if key is None:

@@ -160,6 +160,27 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "address": ["3 Mill Race", "Quillhaven"],
     },
     "make_door_fail": {},
+    "make_door_code": {
+        "label": "On the strike, lobby side",
+        "calls": [{"who": "Brass Lantern, day and night", "telephone": "+1 555 0100"}],
+    },
+    "set_sign_table": {
+        "entries": [
+            {
+                "heard": ["repeated"],
+                "mains": ["on"],
+                "may_mean": "The battery is low.",
+                "do_first": ["Keep its path clear.", "Call the service firm."],
+                "do_not": ["Do not open the cover."],
+                "call": ["service_firm"],
+                "citation": {
+                    "publication": "Instructions of door A-1",
+                    "edition": "2019",
+                    "clause": "page 7",
+                },
+            }
+        ]
+    },
     "make_sandbox": {"name": "Trial of our app", "place": "us"},
     "make_webhook": {
         "name": "Our scheduling system",

@@ -19,6 +19,7 @@ AUTH_PASSWORD_VALIDATORS = [
     },
 ]
 PASSWORD_RESET_TIMEOUT = 3_600  # seconds for which a link of a forgotten password is good
+COUNT_AT_DOOR = "config.http.budgets.count_at_door"  # of sending a form by a door's code
 COUNT_ATTEMPT = "config.http.budgets.count_attempt"  # of signing in, by pages
 # Whether a key may be exchanged for a token of minutes, at /oauth/token (RFC 6749, section 4.4).
 OAUTH_TOKENS = environ.FileAwareEnv().bool("OAUTH_TOKENS", default=False)

@@ -194,6 +194,7 @@ RATE_LIMITS = {
     "measurements": (env.int("RATE_OF_MEASUREMENTS", default=120), 60),  # traces, kept nowhere
     "files": (env.int("RATE_OF_FILES", default=300), 60),  # PDFs, photos, exported files
     "invitations": (env.int("RATE_OF_INVITATIONS", default=60), 3_600),  # mails to strangers
+    "door": (20, 600),  # forms sent by one code at a door, from wherever
     "sign_in": (20, 60),  # attempts from one address on one account
     "failed_authentication": (20, 60),  # of one address with one key's public part
 }
@@ -253,9 +254,9 @@ SPECTACULAR_SETTINGS = {
         f"inspections.api.events.{name}"
         for name in (
             *("visit_recorded", "deficiency_opened", "deficiency_repaired", "deficiency_proven"),
-            *("deficiency_withdrawn", "submittal_filed", "submittal_returned"),
-            *("submittal_accepted", "duty_due", "grant_given", "grant_end_set", "job_ended"),
-            "webhook_tested",
+            *("deficiency_withdrawn", "trend_expected_to_fail", "submittal_filed"),
+            *("submittal_returned", "submittal_accepted", "duty_due", "grant_given"),
+            *("grant_end_set", "job_ended", "webhook_tested"),
         )
     ],
     "SORT_OPERATION_PARAMETERS": False,

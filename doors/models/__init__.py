@@ -4,6 +4,7 @@ from doors.models.accounts import Account
 from doors.models.blobs import Blob, Photo
 from doors.models.custody import Custody, CustodyOffer
 from doors.models.devices import INITIATING, Battery, Device, DeviceKind
+from doors.models.door_codes import DoorCode
 from doors.models.exports import Export
 from doors.models.grants import Grant
 from doors.models.imports import Import, ImportRow
@@ -40,6 +41,7 @@ __all__ = [
     "CustodyOffer",
     "Device",
     "DeviceKind",
+    "DoorCode",
     "Export",
     "Grant",
     "Import",

@@ -58,11 +58,12 @@ def nothing_here(request: HttpRequest) -> HttpResponse:
     return page(request, "nothing", {}, status=404)
 
 
-def wait(request: HttpRequest, owner: str) -> HttpResponse | None:
+def wait(request: HttpRequest, owner: str, *, by: str = "COUNT_ATTEMPT") -> HttpResponse | None:
     """Count an attempt against `owner` (whom it is an attempt on, never a secret) and the address
-    it comes from; where there were too many, the page that says to wait.
+    it comes from, as the function does that the setting `by` names; where there were too many,
+    the page that says to wait.
     """
-    seconds: int | None = import_string(settings.COUNT_ATTEMPT)(request, owner)
+    seconds: int | None = import_string(getattr(settings, by))(request, owner)
     if seconds is None:
         return None
     response = page(request, "wait", {"seconds": seconds}, status=429)

@@ -38,6 +38,17 @@ class DeficiencyData(_Data):
     version = serializers.IntegerField(help_text=_VERSION)
 
 
+class ForecastData(_Data):
+    """A quantity is expected to pass a limit before the next duty."""
+
+    forecast = serializers.UUIDField(help_text="Id of the forecast.")
+    opening = serializers.UUIDField(help_text="Id of the opening.")
+    quantity = serializers.CharField(help_text="As the rules library names it.")
+    crosses_on = serializers.DateField(help_text="About when it is expected to.")
+    due_on = serializers.DateField(help_text="When the next duty is due.")
+    version = serializers.IntegerField(help_text=_VERSION)
+
+
 class FilingData(_Data):
     """A filing came into a state."""
 
@@ -136,6 +147,9 @@ deficiency_proven = _received(
 )
 deficiency_withdrawn = _received(
     EventType.DEFICIENCY_WITHDRAWN, DeficiencyData, "A correction took it back"
+)
+trend_expected_to_fail = _received(
+    EventType.TREND_EXPECTED, ForecastData, "A limit is expected to be passed before the next duty"
 )
 submittal_filed = _received(
     EventType.SUBMITTAL_FILED, FilingData, "A packet was filed with an authority"

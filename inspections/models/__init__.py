@@ -3,7 +3,9 @@
 from inspections.models.deficiencies import Deficiency, InterimMeasure, Repair
 from inspections.models.deficiency_groups import DeficiencyGroup, GroupedDeficiency
 from inspections.models.deficiency_policies import DeficiencyPolicy
+from inspections.models.door_reports import DoorReport, SignTable
 from inspections.models.duties import Duty
+from inspections.models.forecasts import Forecast
 from inspections.models.notices import Delivery, Notice, Owing, Stage
 from inspections.models.policies import KIND_OF, REMINDERS, Kind, NoticePolicy, ReminderStop
 from inspections.models.reported_visits import ReportedOutcome, ReportedVisit
@@ -34,11 +36,13 @@ __all__ = [
     "DeficiencyGroup",
     "DeficiencyPolicy",
     "Delivery",
+    "DoorReport",
     "Duty",
     "EventType",
     "FeedChange",
     "FeedHead",
     "Filing",
+    "Forecast",
     "FrozenUntestedItem",
     "GroupedDeficiency",
     "InterimMeasure",
@@ -52,6 +56,7 @@ __all__ = [
     "Repair",
     "ReportedOutcome",
     "ReportedVisit",
+    "SignTable",
     "Silence",
     "SilentRow",
     "Stage",

@@ -19,6 +19,8 @@ class Stage(models.TextChoices):
     REPAIR_PROVEN = "repair_proven"
     INTERIM_MEASURE_EXPIRING = "interim_measure_expiring"
     INTERIM_MEASURE_EXPIRED = "interim_measure_expired"
+    DOOR_REPORTED = "door_reported"
+    EXPECTED_TO_FAIL = "expected_to_fail"
     SUBMITTAL_FILED = "submittal_filed"
     WEBHOOK_FAILED = "webhook_failed"
     BEFORE_DUE = "before_due"

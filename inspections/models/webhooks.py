@@ -20,6 +20,7 @@ class EventType(models.TextChoices):
     DEFICIENCY_REPAIRED = "deficiency.repaired"
     DEFICIENCY_PROVEN = "deficiency.proven"
     DEFICIENCY_WITHDRAWN = "deficiency.withdrawn"
+    TREND_EXPECTED = "trend.expected_to_fail"
     SUBMITTAL_FILED = "submittal.filed"
     SUBMITTAL_RETURNED = "submittal.returned"
     SUBMITTAL_ACCEPTED = "submittal.accepted"

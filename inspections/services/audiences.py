@@ -21,6 +21,7 @@ from inspections.models import (
     Duty,
     EventType,
     Filing,
+    Forecast,
     Owing,
     Visit,
     Webhook,
@@ -132,6 +133,10 @@ def _duty(thing: UUID, site_id: UUID | None) -> bool:
     return Duty.objects.filter(id=thing).exists()
 
 
+def _forecast(thing: UUID, site_id: UUID | None) -> bool:
+    return _in_sight(site_id) and Forecast.objects.filter(id=thing).exists()
+
+
 def _filing(thing: UUID, site_id: UUID | None) -> bool:
     filings = Filing.objects.filter(id=thing)
     to_us = filings.filter(authority_id=acting_organization()).exists()
@@ -156,6 +161,7 @@ _VISIBLE: dict[EventType, Callable[[UUID, UUID | None], bool]] = {
     EventType.DEFICIENCY_REPAIRED: _deficiency,
     EventType.DEFICIENCY_PROVEN: _deficiency,
     EventType.DEFICIENCY_WITHDRAWN: _deficiency,
+    EventType.TREND_EXPECTED: _forecast,
     EventType.SUBMITTAL_FILED: _filing,
     EventType.SUBMITTAL_RETURNED: _filing,
     EventType.SUBMITTAL_ACCEPTED: _filing,

@@ -10,6 +10,8 @@ from datetime import timedelta
 from typing import Any
 from uuid import UUID
 
+from django.db import transaction
+
 from doors.models import Site
 from doors.selectors.organizations import acting_party
 from doors.selectors.sight import custodian_of
@@ -84,10 +86,23 @@ def _expand(claim: Claim) -> None:
     with looking_up(Purpose.SWEEP):
         owing = Owing.objects.get(id=claim.id)
     if owing.stage in EventType.values:
-        expand_event(claim, owing)
+        with transaction.atomic():
+            expand_event(claim, owing)
+            _foretell(claim, owing)
         return
     with acting_for(claim.organization_id, write=True):
         why = reasons_gone([owing]).get(owing.id, "")
         state = Owing.State.WITHDRAWN if why else Owing.State.DONE
         if end_claim(Owing, claim, state=state, problem=why) and not why:
             tell_people(owing)
+
+
+def _foretell(claim: Claim, owing: Owing) -> None:
+    """What a visit lets one expect is worked out when it is told of, not while it is recorded."""
+    from inspections.services.forecasts import (  # noqa: PLC0415 - what it foretells is owed here
+        foretell,
+    )
+
+    if owing.stage == EventType.VISIT_RECORDED:
+        with acting_for(claim.organization_id, write=True):
+            foretell(visit_id=owing.thing)

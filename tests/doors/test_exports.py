@@ -225,6 +225,7 @@ def test_a_whole_account_is_taken_along(cast: Cast, owner: APIClient) -> None:
 
 LEFT_OUT = {
     "Account": "a human's, not an organization's",
+    "DoorCode": "a secret",
     "Export": "about taking along, not of the doors",
     "FeedChange": "an authority's own order of its filings",
     "FeedHead": "a counter",

@@ -91,6 +91,7 @@ def _rows() -> Iterator[Call]:
     yield from _sites()
     yield from _openings()
     yield from _supposed()
+    yield from _at_the_door()
     yield from _blobs()
     yield from _records()
     yield from _told()
@@ -189,6 +190,16 @@ def _supposed() -> Iterator[Call]:
     yield call("GET", "/v1/openings/{opening}/visit-plan?activity=operation_test", **BOTH)
     at = "/v1/openings/{opening}/what-if"
     yield call("GET", f"{at}?override={{override}}")  # a draft is its author's, who sees no door
+
+
+def _at_the_door() -> Iterator[Call]:
+    """What serves whoever stands before it."""
+    at = "/v1/openings/{opening}"
+    for part in ("door-codes", "sign-table"):
+        yield call("GET", f"{at}/{part}", **BOTH)
+    yield call("POST", f"{at}/door-codes", {"label": "strike"}, owner=201, firm=403)
+    yield call("POST", f"{at}/door-codes/{{door_code}}/revocation", owner=200, firm=403)
+    yield call("PUT", f"{at}/sign-table", {"entries": []}, headers=ANY_VERSION, **BOTH)
 
 
 def _blobs() -> Iterator[Call]:

@@ -344,6 +344,7 @@ def test_nobody_writes_for_anothers_place_or_custodian(cast: Cast) -> None:
 def test_uniqueness_begins_with_whose_it_is() -> None:
     """Else a refusal would tell one tenant what another has. Each exception has its reason."""
     elsewhere = {
+        "doors_doorcode": "the digest of 256 random bits",
         "doors_invitation": "the digest of 256 random bits",
         "doors_jurisdiction": "places are public",
         "doors_key": "sixteen random digits",

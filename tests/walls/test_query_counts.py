@@ -23,6 +23,7 @@ from doors.models import (
     Custody,
     CustodyOffer,
     Device,
+    DoorCode,
     Export,
     Grant,
     Import,
@@ -101,6 +102,9 @@ LISTS = {
     "/v1/openings": Listed("owner", Opening, lambda n: {"tag": f"t-{n}"}),
     "/v1/openings/{opening_id}/batteries": Listed("owner", Battery),
     "/v1/openings/{opening_id}/devices": Listed("owner", Device),
+    "/v1/openings/{opening_id}/door-codes": Listed(
+        "owner", DoorCode, lambda n: {"code_sha256": f"{n:064x}"}
+    ),
     "/v1/openings/{opening_id}/facts": Listed("owner", OpeningFacts),
     "/v1/openings/{opening_id}/outages": Listed("owner", Outage, _past),
     "/v1/openings/{opening_id}/photos": Listed("owner", Photo, lambda n: {"sha256": f"{n:064x}"}),

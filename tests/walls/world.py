@@ -23,6 +23,7 @@ from doors.models import (
 from doors.services.blobs import keep_blob, look_at
 from doors.services.custody import offer_custody
 from doors.services.devices import fit_battery, fit_device
+from doors.services.door_codes import make_door_code
 from doors.services.exports import ask_for_export
 from doors.services.grants import end_grant, grant_leave
 from doors.services.imports import ask_for_import
@@ -42,10 +43,12 @@ from doors.tenancy import Purpose, acting_for, looking_up
 from inspections.models import Deficiency, Duty, Submittal, WebhookDelivery
 from inspections.services.deficiency_groups import group_deficiencies
 from inspections.services.deficiency_policies import set_deficiency_policy
+from inspections.services.door_reports import Told, report_from_door
 from inspections.services.interim_measures import record_interim_measure
 from inspections.services.owings import expand_waiting_owings
 from inspections.services.reported_visits import report_visit
 from inspections.services.sandboxes import make_sandbox
+from inspections.services.sign_tables import set_sign_table
 from inspections.services.submittals import ask_for_submittal, file_submittal
 from inspections.services.webhooks import make_webhook, try_webhook
 from tests.cast import SINCE, TOWN, ZONE, Cast, findings, today, visit
@@ -191,6 +194,10 @@ def _hung(cast: Cast) -> dict[str, Any]:
         opening, since = cast.opening.id, date(2025, 1, 1)
         out = take_out_of_service(opening_id=opening, begins_on=since, reason="works")
         device = fit_device(opening_id=opening, begins_on=since, kind="release")
+        code, _ = make_door_code(opening_id=opening, label="At the strike")
+        told = Told({"heard": "steady", "door": "open", "mains": "on", "alarm": "no"}, "Rosa")
+        report_from_door(opening_id=opening, code_id=code.id, nonce="1", told=told)
+        set_sign_table(opening_id=opening, entries=[], expected=None)
         battery = fit_battery(opening_id=opening, begins_on=since, battery_type="agm")
     with acting_for(cast.firm.id, write=True):
         kept = keep_blob(look_at(content=png(), media_type="image/png")).blob
@@ -206,6 +213,7 @@ def _hung(cast: Cast) -> dict[str, Any]:
         )
     return {
         "reported": reported.id,
+        "door_code": code.id,
         **_tables(cast),
         "outage": out.id,
         "device": device.id,

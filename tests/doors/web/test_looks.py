@@ -165,6 +165,39 @@ def test_what_is_not_there_is_a_page_too(cast: Cast, page: Page, live_server: Li
     expect(page.get_by_role("heading", level=1)).to_have_text(cast.firm.name)
 
 
+def test_a_door_is_tested_and_reported(cast: Cast, page: Page, live_server: LiveServer) -> None:
+    """By its code, in English and Spanish, with the keyboard where it matters."""
+    owner = client_of(cast.owner)
+    calls = [{"who": "Brass Lantern, day and night", "telephone": "+1 555 0100"}]
+    made = owner.post(
+        f"/v1/openings/{cast.opening.id}/door-codes", {"label": "strike", "calls": calls}
+    ).json()
+    address = f"{live_server.url}{urlsplit(made['url']).path}"
+    page.goto(address)
+    expect(page.get_by_role("heading", level=1)).to_have_text("Fire door A-1")
+    look(page, "door")
+    for name in ("No", "Nothing", "Open", "I do not know"):
+        group = {"No": 0, "Nothing": 1, "Open": 2, "I do not know": 3}[name]
+        page.locator("#sounding ~ form fieldset").nth(group).get_by_label(name, exact=True).check()
+    page.locator("#report-name").fill("Rosa Lind")
+    page.get_by_role("button", name="Tell them").press("Enter")
+    expect(page.get_by_role("status")).to_contain_text("Your report is kept")
+    look(page, "door-reported")
+    page.get_by_role("link", name="Español").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Puerta cortafuego A-1")
+    look(page, "door-es")
+    for group in page.locator("#test ~ form fieldset").all():
+        group.get_by_label("No", exact=True).check()
+    page.locator("#test-name").fill("   ")
+    page.get_by_role("button", name="Enviar la prueba").click()
+    expect(page.get_by_role("alert")).to_contain_text("Falta algo")
+    look(page, "door-refused-es")
+    page.locator("#test-name").fill("Rosa Lind")
+    page.get_by_role("button", name="Enviar la prueba").press("Enter")
+    expect(page.get_by_role("status")).to_contain_text("no cumple lo que se probó")
+    look(page, "door-tested-es")
+
+
 def _type(page: Page, selector: str, text: str, *keys: str) -> None:
     """Go to a part of the page by Tab, and press the keys there."""
     wanted = page.locator(selector).first
