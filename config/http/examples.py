@@ -9,21 +9,8 @@ from typing import Any
 
 from config.http.examples_of_deficiencies import DEFICIENCIES
 from config.http.named import NAMED
+from config.http.writings import OVERRIDE, SIGN
 
-_OVERRIDE = """\
-[jurisdiction]
-code = "us-quillhaven"
-parent = "us"
-name = "Quillhaven"
-kind = "city"
-authority = "Quillhaven Fire Office"
-
-[[adopt]]
-requirement = "common-practice/quarterly-operation-test"
-from = 2101-01-01
-standing = "verified"
-citation = { publication = "Quillhaven Fire Ordinance", edition = "2026", clause = "7-3" }
-"""
 _VISIT: dict[str, Any] = {
     "opening": NAMED["opening"],
     "client_ref": "tablet-7/2026-03-01/0012",
@@ -123,7 +110,7 @@ EXAMPLES: dict[str, dict[str, Any]] = {
     "draft_override": {
         "jurisdiction": "us-quillhaven",
         "title": "Quarterly operation test",
-        "document": _OVERRIDE,
+        "document": OVERRIDE,
     },
     "end_grant": {"ends_on": "2100-01-01"},
     "file_submittal": {"jurisdiction": "us-quillhaven"},
@@ -160,27 +147,8 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "address": ["3 Mill Race", "Quillhaven"],
     },
     "make_door_fail": {},
-    "make_door_code": {
-        "label": "On the strike, lobby side",
-        "calls": [{"who": "Brass Lantern, day and night", "telephone": "+1 555 0100"}],
-    },
-    "set_sign_table": {
-        "entries": [
-            {
-                "heard": ["repeated"],
-                "mains": ["on"],
-                "may_mean": "The battery is low.",
-                "do_first": ["Keep its path clear.", "Call the service firm."],
-                "do_not": ["Do not open the cover."],
-                "call": ["service_firm"],
-                "citation": {
-                    "publication": "Instructions of door A-1",
-                    "edition": "2019",
-                    "clause": "page 7",
-                },
-            }
-        ]
-    },
+    "make_door_code": {"label": "On the strike, lobby side"},
+    "set_sign_table": {"entries": [SIGN]},
     "make_sandbox": {"name": "Trial of our app", "place": "us"},
     "make_webhook": {
         "name": "Our scheduling system",

@@ -47,9 +47,11 @@ def words_of_rules() -> Iterator[str]:
 
 def texts_of(catalogue: Catalog) -> dict[str, str]:
     """Each text with its translation; of one with a plural the first form."""
-    ids = [m.id if isinstance(m.id, str) else m.id[0] for m in catalogue if m.id]
-    strings = [m.string if isinstance(m.string, str) else m.string[0] for m in catalogue if m.id]
-    return dict(zip(ids, strings, strict=True))
+    return {_first(message.id): _first(message.string) for message in catalogue if message.id}
+
+
+def _first(said: object) -> str:
+    return str(said[0]) if isinstance(said, list | tuple) else str(said)
 
 
 def test_every_text_is_in_spanish() -> None:
