@@ -69,7 +69,9 @@ class PartyOut(serializers.Serializer):
 class DeadlineSourceOut(serializers.Serializer):
     """Where a class or a deadline comes from: the owner's policy, or a requirement of the place."""
 
-    source = serializers.ChoiceField(choices=["organization", "jurisdiction"])
+    source = serializers.ChoiceField(  # type: ignore[assignment]  # of another meaning in a field
+        choices=["organization", "jurisdiction"]
+    )
     words = serializers.CharField()
     within = serializers.CharField(allow_null=True, help_text="ISO 8601; null where no time is.")
     due_on = serializers.DateField(allow_null=True)

@@ -19,7 +19,7 @@ class TimeOpenOut(serializers.Serializer):
     """How long the deficiencies of one owner, type of door, site or class stood open."""
 
     key = serializers.CharField(help_text="Id of the owner or site, type of door, or class.")
-    label = serializers.CharField()
+    label = serializers.CharField()  # type: ignore[assignment]  # of another meaning in a field
     deficiencies = serializers.IntegerField(help_text="All but those withdrawn.")
     still_open = serializers.IntegerField()
     median_days = serializers.CharField(help_text="Days to a tenth; what stands counts until now.")
