@@ -27,7 +27,7 @@ def walk(stage: Stage) -> bytes:
     _show_duty(stage)
     filing.assemble(stage)
     filing.file_it(stage)
-    aftermath.tell_owner(stage, stage.seen["submittal"]["id"], "the filing")
+    aftermath.tell_owner(stage, stage.seen["filing"]["id"], "the filing")
     content = filing.pull(stage)
     filing.ask_seal(stage)
     filing.verify_ledger(stage)

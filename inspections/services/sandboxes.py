@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 from uuid import UUID, uuid4
 
 from django.db import transaction
+from django.db.models import F
 
 import rules
 from doors.clock import Instant
@@ -21,7 +22,7 @@ from doors.services.jobs import ask_for_job
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.versions import change_row
 from doors.tenancy import acting_for, acting_organization, current
-from inspections.models import Activity, Submittal, Visit
+from inspections.models import Activity, Delivery, Duty, Submittal, Visit
 from inspections.selectors.requirements import applicable
 from inspections.services.answers import answer_filing
 from inspections.services.towns import Inhabitant, settle_town
@@ -68,17 +69,23 @@ def set_clock(*, sandbox_id: UUID, now: datetime, expected: frozenset[int] | Non
     rows = Sandbox.objects.filter(id=sandbox.id)
     moved = change_row(rows, expected=expected, clock_ahead=ahead)
     assert isinstance(moved, Sandbox)  # noqa: S101 (what the rows are)
-    _settle_anew(moved)
+    _settle_anew(moved, by=ahead - sandbox.clock_ahead)
     content = {"seconds_ahead": int(ahead.total_seconds())}
     line = LedgerLine("sandbox_clock_set", sandbox.id, None, content)
     write_ledger(custodian_id=sandbox.organization_id, lines=[line])
     return moved
 
 
-def _settle_anew(sandbox: Sandbox) -> None:
-    """Leave to a worker what the new day makes due, site by site."""
+def _settle_anew(sandbox: Sandbox, *, by: timedelta) -> None:
+    """Leave to a worker what the new day makes due, site by site, and what is to be said of it;
+    what waits for an hour of the day comes as much sooner as the clock went forward.
+    """
     for organization in members_of(sandbox):
         with acting_for(organization.id, write=True):
+            running = Duty.objects.filter(site__author_id=organization.id)
+            running.filter(standing=Duty.Standing.RUNNING).update(look_at=current().now)
+            waiting = Delivery.objects.filter(state=Delivery.State.WAITING)
+            waiting.update(not_before=F("not_before") - by)
             own = Opening.objects.filter(site__author_id=organization.id)
             for site_id in set(own.values_list("site_id", flat=True)):
                 ask_for_job(kind="settle_site", arguments={"site": str(site_id)})

@@ -135,7 +135,7 @@ def file_submittal(*, submittal_id: UUID, jurisdiction_code: str = "") -> Filing
         "exceptions": submittal.counts["exceptions"],
         "file_sha256": submittal.file_sha256,
     }
-    owe(site=site, stage=Stage.SUBMITTAL_FILED, thing=submittal.id, words=words)
+    owe(site=site, stage=Stage.SUBMITTAL_FILED, thing=filing.id, words=words)
     tell_of_filing(filing)
     content = {"authority": str(filing.authority_id), "file_sha256": submittal.file_sha256}
     line = LedgerLine("submittal_filed", filing.id, site.id, content)

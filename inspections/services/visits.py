@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 from decimal import Decimal
 from typing import Any
 from uuid import UUID, uuid4
@@ -87,6 +88,7 @@ def _record(
     refuse_other_device(opening, findings.get("initiating_device"))
     visit.supersedes = _corrected(opening, visit.supersedes_id, visit.reason)
     applying = applicable(opening, civil_date(visit.performed_at, opening.site.time_zone))
+    _refuse_gone(opening, applying.on)
     judged = judged_findings(opening, applying, visit.activity, findings)
     _fill(visit, opening, applying, judged, findings)
     _insert(visit)
@@ -98,6 +100,14 @@ def _record(
     _tell(visit, custodian_id, followed)
     followed.lines += note_amendments(visit)
     _enter(visit, custodian_id, followed)
+
+
+def _refuse_gone(opening: Opening, on: date) -> None:
+    """What was removed is there no more from that day on; what was found before may come late."""
+    if opening.removed_on is not None and on >= opening.removed_on:
+        day = opening.removed_on.isoformat()
+        detail = f"This opening was removed on {day}: no visit is of that day or later."
+        raise RefusedError.at("/performed_at", detail)
 
 
 def recorded_already(

@@ -147,9 +147,9 @@ def test_it_is_filed_once_with_an_authority(cast: Cast, submittal: Submittal) ->
 
 def test_filing_is_told_and_stands_in_the_ledger(cast: Cast, submittal: Submittal) -> None:
     """The owner's chain holds the digests of the file and of its content, and is whole."""
-    _file(cast, submittal)
+    filing = _file(cast, submittal)
     with acting_for(cast.owner.id, write=False):
-        assert Owing.objects.filter(stage="submittal_filed", thing=submittal.id).exists()
+        assert Owing.objects.filter(stage="submittal_filed", thing=filing.id).exists()
         entry = LedgerEntry.objects.get(kind="submittal_assembled")
         content = json.loads(entry.body)["content"]
         assert verify_ledger()[1] is None

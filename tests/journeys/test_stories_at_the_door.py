@@ -9,7 +9,7 @@ import pytest
 
 from rules.intervals import add, parse_period
 from tests.cast import FACTS, today
-from tests.journeys.field import told_of
+from tests.journeys.field import OVERDUE, told_of
 
 if TYPE_CHECKING:
     from tests.journeys.field import Field
@@ -37,6 +37,7 @@ def test_an_operation_test_by_maintenance_leaves_the_years_clock(field: Field) -
     assert after == before | {
         "visits": [("operation_test", "conforms", True, False)],
         "wanting": [{}],
+        "notices": [OVERDUE] * 2,
         "ledger": [*before["ledger"], "visit_recorded"],
     }
 
@@ -75,6 +76,7 @@ def test_a_years_inspection_in_which_all_is_well(field: Field) -> None:
         "visits": [(PERIODIC, "conforms", True, False)],
         "wanting": [{}],
         "duties": before["duties"] | {YEARLY: ("upcoming", a_year_on(today()))},
+        "notices": [OVERDUE],
         "ledger": [*before["ledger"], "visit_recorded"],
     }
 
@@ -101,6 +103,7 @@ def test_one_drop_of_a_rolling_door_is_no_drop_test(field: Field) -> None:
     assert field.state(opening) == before | {
         "visits": [(PERIODIC, "not_tested", False, False)],
         "wanting": [{"drop-test": "not_tested"}],
+        "notices": [OVERDUE] * 2,
         "ledger": [*before["ledger"], "visit_recorded"],
     }
 
@@ -125,6 +128,7 @@ def test_a_battery_threshold_that_cannot_be_tested_safely(field: Field) -> None:
         "visits": [(PERIODIC, "not_tested", True, False)],
         "wanting": [{"low-battery": "not_tested"}],
         "duties": before["duties"] | {YEARLY: ("upcoming", a_year_on(today()))},
+        "notices": [OVERDUE],
         "ledger": [*before["ledger"], "visit_recorded"],
     }
     assert field.assembled()["counts"]["exceptions"] == ["not tested: 1", "overdue: 1"]
@@ -185,7 +189,7 @@ def test_at_the_limit_in_mixed_units_with_a_gauge_out_of_date(field: Field) -> N
         ],
         "duties": before["duties"] | {YEARLY: ("upcoming", a_year_on(today()))},
         "deficiencies": [("quantity:lateral_load_opening_force", "open", False)],
-        "notices": [("test_failed", "Ada Quist", "sent")],
+        "notices": [OVERDUE, ("test_failed", "Ada Quist", "sent")],
         "ledger": [*before["ledger"], "visit_recorded", "deficiency_open"],
     }
     assert beyond.startswith("66.9 N (15.039718 lbf) is outside the limit of at most 15 lbf")

@@ -11,7 +11,7 @@ import pytest
 
 from rules.intervals import add, parse_period
 from tests.cast import FACTS, ZONE
-from tests.journeys.field import told_of, visit_body
+from tests.journeys.field import OVERDUE, told_of, visit_body
 
 if TYPE_CHECKING:
     from tests.journeys.field import Field
@@ -39,6 +39,7 @@ def test_a_visit_from_a_telephone_that_was_long_offline(field: Field) -> None:
         "visits": [(PERIODIC, "conforms", True, False)],
         "wanting": [{}],
         "duties": before["duties"] | {YEARLY: ("open", due_on)},
+        "notices": [OVERDUE],
         "ledger": [*before["ledger"], "visit_recorded"],
     }
 
@@ -72,6 +73,7 @@ def test_a_reading_corrected_after_signature_and_filing(field: Field) -> None:
         "deficiencies": [("quantity:opening_force", "withdrawn", False)],
         "filings": [("Quillhaven Fire Office", "filed")],
         "notices": [
+            OVERDUE,
             ("submittal_filed", "Ada Quist", "sent"),
             ("test_failed", "Ada Quist", "sent"),
         ],
@@ -83,9 +85,15 @@ def test_a_reading_corrected_after_signature_and_filing(field: Field) -> None:
             "submittal_filed",
             "visit_recorded",
             "deficiency_withdrawn",
+            "submittal_amended",
         ],
     }
-    assert field.owner.get(f"/v1/submittals/{filed['id']}")["file_sha256"] == filed["file_sha256"]
+    for who in (field.authority, field.owner, field.firm):
+        packet = who.get(f"/v1/submittals/{filed['id']}")
+        assert packet["file_sha256"] == filed["file_sha256"]
+        (amended,) = packet["amended_since"]
+        assert (amended["visit"], amended["corrected_by"]) == (wrong["id"], right["id"])
+        assert amended["reason"] == "51 was typed for 15"
 
 
 def a_year_from(visit: dict[str, Any]) -> str:
@@ -120,7 +128,7 @@ def test_the_same_visit_sent_twice_with_another_force(field: Field) -> None:
         "wanting": [{"opening_force": "does_not_conform"}],
         "duties": before["duties"] | {YEARLY: ("upcoming", a_year_from(kept))},
         "deficiencies": [("quantity:opening_force", "open", False)],
-        "notices": [("test_failed", "Ada Quist", "sent")],
+        "notices": [OVERDUE, ("test_failed", "Ada Quist", "sent")],
         "ledger": [*before["ledger"], "visit_recorded", "deficiency_open"],
     }
 
@@ -183,9 +191,23 @@ def test_an_hour_that_happens_twice_and_a_due_day_that_is_the_buildings(field: F
     still = trial.state_at("2026-11-02T23:30:00-07:00")
     assert still["visits"] == [(PERIODIC, "conforms", True, False)] * 3
     assert still["duties"][YEARLY] == ("due", "2026-11-02")
-    assert still["deficiencies"] == still["notices"] == []
+    people = ("Jonas Tallowby", "Ottoline Fennimore")
+    never_accepted = [("overdue", person, "waiting") for person in people]
+    due = [("due", person, "waiting") for person in people]  # for eight in the morning there
+    assert (still["deficiencies"], still["notices"]) == ([], [*due, *never_accepted])
     gone = trial.state_at("2026-11-03T00:30:00-07:00")
-    assert gone == still | {"duties": still["duties"] | {YEARLY: ("overdue", "2026-11-02")}}
+    assert gone == still | {
+        "duties": still["duties"] | {YEARLY: ("overdue", "2026-11-02")},
+        "notices": sorted(
+            [*(("due", person, "withdrawn") for person in people), *never_accepted * 2]
+        ),
+    }
+    told = trial.state_at("2026-11-03T08:00:30-07:00")
+    assert told == gone | {
+        "notices": [
+            (stage, who, state.replace("waiting", "sent")) for stage, who, state in gone["notices"]
+        ]
+    }
 
 
 def test_a_year_from_the_leap_day(field: Field) -> None:
