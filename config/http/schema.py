@@ -197,9 +197,9 @@ def _possible(path: str, method: str, operation: dict[str, Any]) -> set[int]:
         found -= set(FOR_KEYS)
     if "requestBody" in operation:
         found |= set(WITH_BODY)
-    if "{" in path:
-        found |= set(WITH_ID)
     sent = {each["name"] for each in operation.get("parameters", ())}
+    if "{" in path or "organization" in sent:
+        found |= set(WITH_ID)
     if method != "get" or "facts" in sent:
         found |= {409, 422}
     if "If-Match" in sent:

@@ -48,6 +48,8 @@ FILES = {"keep_blob": ("name,floor\nA-1,1\n", "text/csv")}
 AS = {
     "file_submittal": {"submittal_id": "unfiled"},
     "make_door_fail": {"sandbox_id": "town"},
+    "plot_trace": {"visit_id": "drawn_visit_id"},
+    "withdraw_import": {"import_id": "taken_import_id"},
     "verify_file": {"sha256": "file_sha256"},
 }
 # What must be asked beside the address.
@@ -104,7 +106,7 @@ def callers(
     named["photo_sha256"] = _picture(clients["firm"])
     named["claim_token"] = _invitation(clients["firm"])
     named |= {"site": cast.site.id, "opening": cast.opening.id, "deficiency": ids["deficiency"]}
-    named["quantity"] = "set_in_motion_force"
+    named |= {"index": 0, "code_id": ids["door_code"]}
     with acting_for(cast.owner.id, write=True):
         named["town"] = make_sandbox(name="Trial")[0].id
     named["webhook_url"] = "http://127.0.0.1:9/hooks"
