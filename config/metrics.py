@@ -19,6 +19,7 @@ from prometheus_client.multiprocess import MultiProcessCollector
 from prometheus_client.registry import Collector
 
 from doors.selectors.waiting import waiting_work
+from inspections.services.proofs import duties_that_differ
 
 
 @require_safe
@@ -53,6 +54,22 @@ class WaitingWork(Collector):
         return ()
 
 
+class DutiesThatDiffer(Collector):
+    """How many duties were not stored as they are computed, when each site was proven last."""
+
+    def collect(self) -> Iterator[Metric]:
+        """Yield the one number, which must be none."""
+        yield GaugeMetricFamily(
+            "duties_that_differ",
+            "Duties not stored as they are computed, by each site's last proof.",
+            value=duties_that_differ(),
+        )
+
+    def describe(self) -> Iterable[Metric]:
+        """Return nothing: to be registered must not ask the database."""
+        return ()
+
+
 def _may_read(request: HttpRequest) -> bool:
     token = settings.METRICS_TOKEN
     if not token:
@@ -72,4 +89,5 @@ def _processes() -> CollectorRegistry:
 def _work() -> CollectorRegistry:
     registry = CollectorRegistry()
     registry.register(WaitingWork())
+    registry.register(DutiesThatDiffer())
     return registry

@@ -9,8 +9,10 @@ from doors.services.jobs import run_waiting_jobs
 from doors.services.replays import forget_old_replays
 from inspections.services.deliveries import deliver_waiting_webhooks
 from inspections.services.interim_measures import alarm_of_measures
+from inspections.services.ladders import climb_ladders
 from inspections.services.notices import deliver_waiting_notices
 from inspections.services.owings import expand_waiting_owings
+from inspections.services.proofs import prove_duties
 from inspections.services.reminders import remind_of_duties
 from inspections.services.secrets import seal_anew
 
@@ -37,6 +39,18 @@ def forget_exports() -> int:
 def remind() -> int:
     """Say what is to be said of duties today."""
     return remind_of_duties()
+
+
+@shared_task
+def climb() -> int:
+    """Tell the next contact of what nobody has seen."""
+    return climb_ladders()
+
+
+@shared_task
+def prove() -> int:
+    """Hold the duties that are stored against those that are computed."""
+    return prove_duties()
 
 
 @shared_task

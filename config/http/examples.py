@@ -67,6 +67,7 @@ __all__ = ["EXAMPLES", "NAMED"]
 
 EXAMPLES: dict[str, dict[str, Any]] = {
     **DEFICIENCIES,
+    "acknowledge_notice": {"by": "Ada Quist"},
     "add_opening": {
         "site": NAMED["site"],
         "tag": "A-2",

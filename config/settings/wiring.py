@@ -45,6 +45,8 @@ EXPORTS = {  # kind of export -> the tables it holds
 _SCANS = {
     "inspections.tasks.run_jobs": 5,
     "inspections.tasks.remind": 60,
+    "inspections.tasks.climb": 30,
+    "inspections.tasks.prove": 60,
     "inspections.tasks.expand_owings": 5,
     "inspections.tasks.alarm_measures": 60,
     "inspections.tasks.deliver_notices": 5,

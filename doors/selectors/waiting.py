@@ -10,7 +10,7 @@ from django.apps import apps
 from django.db.models import Count, Min
 
 from doors.models import Claimable, Organization
-from doors.models.homes import OrganizationRow
+from doors.models.homes import AuthoredRow, OrganizationRow
 from doors.tenancy import Purpose, looking_up
 
 
@@ -30,7 +30,7 @@ def waiting_work() -> list[Waiting]:
         found: list[tuple[str, list[tuple[UUID, int, datetime]]]] = []
         for model in sorted(_claimables(), key=lambda each: each.__name__):
             rows = model.objects.filter(model.takeable(context.now))  # type: ignore[attr-defined]
-            owner = "organization_id" if issubclass(model, OrganizationRow) else "author_id"
+            owner = _owner(model)
             by_owner = rows.values_list(owner).annotate(Count("id"), Min("not_before"))
             found.append((model.__name__.lower(), list(by_owner.order_by(owner))))
         now = context.now
@@ -40,6 +40,13 @@ def waiting_work() -> list[Waiting]:
         for kind, rows in found
         for sandbox in (False, True)
     ]
+
+
+def _owner(model: type[Claimable]) -> str:
+    """The column that says whose a row is; a site's own row is nobody's, in no sandbox."""
+    if issubclass(model, OrganizationRow):
+        return "organization_id"
+    return "author_id" if issubclass(model, AuthoredRow) else "site_id"
 
 
 def _told(

@@ -93,6 +93,8 @@ urlpatterns = [
     path("sites/<uuid:site_id>/notice-policy", policies.SiteNoticePolicyView.as_view()),
     path("people/<uuid:person_id>/reminders", policies.PersonRemindersView.as_view()),
     path("notices", notices.NoticesView.as_view()),
+    path("notices/<uuid:notice_id>", notices.NoticeView.as_view()),
+    path("notices/<uuid:notice_id>/acknowledgement", notices.AcknowledgementView.as_view()),
     path("authority-reads", authority_reads.AuthorityReadsView.as_view()),
     path("submittals", submittals.SubmittalsView.as_view()),
     path("submittals/untested", untested.FiledUntestedView.as_view()),

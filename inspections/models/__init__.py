@@ -6,8 +6,17 @@ from inspections.models.deficiency_policies import DeficiencyPolicy
 from inspections.models.door_reports import DoorReport, SignTable
 from inspections.models.duties import Duty
 from inspections.models.forecasts import Forecast
+from inspections.models.ladders import Ladder
 from inspections.models.notices import Delivery, Notice, Owing, Stage
-from inspections.models.policies import KIND_OF, REMINDERS, Kind, NoticePolicy, ReminderStop
+from inspections.models.policies import (
+    DEMANDING,
+    KIND_OF,
+    REMINDERS,
+    Kind,
+    NoticePolicy,
+    ReminderStop,
+)
+from inspections.models.proofs import DutyDifference, DutyProof
 from inspections.models.reported_visits import ReportedOutcome, ReportedVisit
 from inspections.models.submittals import (
     Amendment,
@@ -28,6 +37,7 @@ from inspections.models.webhooks import (
 )
 
 __all__ = [
+    "DEMANDING",
     "KIND_OF",
     "REMINDERS",
     "Activity",
@@ -38,6 +48,8 @@ __all__ = [
     "Delivery",
     "DoorReport",
     "Duty",
+    "DutyDifference",
+    "DutyProof",
     "EventType",
     "FeedChange",
     "FeedHead",
@@ -47,6 +59,7 @@ __all__ = [
     "GroupedDeficiency",
     "InterimMeasure",
     "Kind",
+    "Ladder",
     "Notice",
     "NoticePolicy",
     "Owing",

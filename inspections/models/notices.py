@@ -26,6 +26,7 @@ class Stage(models.TextChoices):
     BEFORE_DUE = "before_due"
     DUE = "due"
     OVERDUE = "overdue"
+    DUTIES_DIFFER = "duties_differ"
 
 
 _OWED_FOR = [*Stage.choices, *EventType.choices]  # told to people, told to machines
@@ -139,7 +140,11 @@ class Notice(OrganizationRow):
     WALL = Wall(
         read=OWN,
         write=OWN,
-        changeable=("state", "ended_at", "problem", "delivery_id"),
+        changeable=(
+            *("state", "ended_at", "problem", "delivery_id"),
+            *("acknowledged_at", "acknowledged_by"),
+        ),
+        once=("acknowledged_at",),
         kin=(("person_id", "doors_person"), ("delivery_id", "inspections_delivery")),
         open_to=OPEN_TO,
         written_by=OPEN_TO,
@@ -159,6 +164,8 @@ class Notice(OrganizationRow):
     ended_at = models.DateTimeField(null=True)
     request_id = models.UUIDField(null=True, default=request_id, editable=False)
     problem = models.CharField(max_length=500, blank=True)
+    acknowledged_at = models.DateTimeField(null=True)
+    acknowledged_by = models.CharField(max_length=200, blank=True)
 
     class Meta:
         constraints = [

@@ -32,10 +32,13 @@ KIND_OF = {  # every stage is of one kind
     Stage.REPAIR_PROVEN: Kind.REPAIRS,
     Stage.SUBMITTAL_FILED: Kind.FILINGS,
     Stage.WEBHOOK_FAILED: Kind.SERVICE,
+    Stage.DUTIES_DIFFER: Kind.SERVICE,
 }
 # Gathered into a mail a day, kept out of quiet hours, and stopped by whoever wants none. All
 # other stages are told at once and cannot be stopped.
 REMINDERS = frozenset(stage for stage, kind in KIND_OF.items() if kind == Kind.REMINDERS)
+# Somebody must say that they have seen these, or they climb from contact to contact.
+DEMANDING = frozenset({Stage.TEST_FAILED, Stage.INTERIM_MEASURE_EXPIRED})
 
 
 class NoticePolicy(OrganizationRow):

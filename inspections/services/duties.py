@@ -60,7 +60,7 @@ def begin_duties(*, site: Site, facts: Sequence[OpeningFacts]) -> list[Duty]:
 
 
 def _settle(opening: Opening, duty: Duty | None, window: dict[str, Any]) -> Duty:
-    fields = _shown(window)
+    fields = shown(window)
     if duty is None:
         duty = _new(opening, window)
         duty.save(force_insert=True)
@@ -83,11 +83,12 @@ def _new(opening: Opening, window: dict[str, Any]) -> Duty:
         opening=opening,
         requirement=window["requirement"],
         look_at=current().now,
-        **_shown(window),
+        **shown(window),
     )
 
 
-def _shown(window: dict[str, Any]) -> dict[str, Any]:
+def shown(window: dict[str, Any]) -> dict[str, Any]:
+    """What is stored of a window, by the names of the columns."""
     return {
         "activity": window["activity"],
         "opens_on": date.fromisoformat(window["opens_on"]),

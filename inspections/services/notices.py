@@ -30,6 +30,7 @@ from doors.tenancy import Purpose, acting_for, current, looking_up
 from inspections.channels.email import message_for
 from inspections.models import Delivery, Notice
 from inspections.services.custody import retarget
+from inspections.services.ladders import hasten
 from inspections.services.withdrawals import reasons_gone, reasons_unwanted, withdraw_row
 
 LEASE = timedelta(minutes=2)
@@ -140,6 +141,7 @@ def _not_sent(claim: Claim, failure: Undeliverable) -> None:
         if failure.permanent or claim.attempt >= TRIES:
             log.error("notice_failed", delivery_id=str(claim.id), attempt=claim.attempt)
             _end(claim, State.FAILED, str(failure)[:500])
+            hasten(Notice.objects.filter(delivery_id=claim.id))
             return
         longest = min(LONGEST_WAIT, FIRST_WAIT * 2**claim.attempt)
         wait = timedelta(seconds=random.uniform(0, longest))  # noqa: S311 - jitter, no secret
@@ -153,3 +155,4 @@ def _fail(claim: Claim) -> None:
     carried = Notice.objects.filter(delivery_id=claim.id, state=State.WAITING)
     problem = "the message could not be made"
     carried.update(state=State.FAILED, ended_at=current().now, problem=problem)
+    hasten(Notice.objects.filter(delivery_id=claim.id))

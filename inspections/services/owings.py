@@ -19,6 +19,7 @@ from doors.services.claims import Claim, claim_rows, end_claim, guarded
 from doors.tenancy import Purpose, acting_for, current, looking_up
 from inspections.models import EventType, Owing
 from inspections.services.audiences import expand_event
+from inspections.services.ladders import set_up_ladder
 from inspections.services.recipients import tell_people
 from inspections.services.withdrawals import reasons_gone
 
@@ -95,6 +96,7 @@ def _expand(claim: Claim) -> None:
         state = Owing.State.WITHDRAWN if why else Owing.State.DONE
         if end_claim(Owing, claim, state=state, problem=why) and not why:
             tell_people(owing)
+            set_up_ladder(owing)
 
 
 def _foretell(claim: Claim, owing: Owing) -> None:

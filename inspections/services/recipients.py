@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from uuid import UUID, uuid4
 
@@ -26,8 +26,12 @@ def tell_people(owing: Owing) -> None:
     put(owing, _of_stage(owing, policy), policy, step=owing.step)
 
 
-def put(owing: Owing, people: Iterable[Person], policy: Policy, *, step: int) -> list[Notice]:
-    """Give each of these people a notice of it, unless they have one; answers those given."""
+def put(
+    owing: Owing, people: Iterable[Person], policy: Policy, *, step: int, **more: object
+) -> list[Notice]:
+    """Give each of these people a notice of it, unless they have one; answers those given. `more`
+    stands in theirs beside the words of all.
+    """
     meaning = {
         "thing": owing.thing,
         "thing_version": owing.thing_version,
@@ -43,16 +47,18 @@ def put(owing: Owing, people: Iterable[Person], policy: Policy, *, step: int) ->
             notice = Notice(owing=owing, person=person, **meaning)
         elif notice.state != Notice.State.WITHDRAWN:
             continue
-        given.append(_give(notice, owing, person, policy))
+        given.append(_give(notice, owing, person, policy, more))
     return given
 
 
-def _give(notice: Notice, owing: Owing, person: Person, policy: Policy) -> Notice:
+def _give(
+    notice: Notice, owing: Owing, person: Person, policy: Policy, more: Mapping[str, object]
+) -> Notice:
     if owing.stage in REMINDERS:
         notice.delivery = _of_the_day(owing, person, policy)
     else:
         notice.delivery = _alone(person, notice.id)
-    notice.organization_id, notice.words = acting_organization(), owing.words
+    notice.organization_id, notice.words = acting_organization(), owing.words | more
     if notice.state == Notice.State.WITHDRAWN:
         notice.state, notice.ended_at, notice.problem = Notice.State.WAITING, None, ""
         notice.save(update_fields=["state", "ended_at", "problem", "delivery"])

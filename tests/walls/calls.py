@@ -309,6 +309,9 @@ def _submittals() -> Iterator[Call]:
 def _told() -> Iterator[Call]:
     """Who of an organization is told, when and how."""
     yield call("GET", "/v1/notices", owner=200)
+    yield call("GET", "/v1/notices?thing={visit}", owner=200)
+    yield call("GET", "/v1/notices/{notice}", owner=200)
+    yield call("POST", "/v1/notices/{notice}/acknowledgement", {"by": "x"}, owner=200)
     told = {"contacts": [{"person": "{person}", "kinds": ["reminders"]}]}
     yield call("GET", "/v1/notice-policy", **ALL)
     yield call("PUT", "/v1/notice-policy", told, headers=ANY_VERSION, owner=200)

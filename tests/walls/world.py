@@ -40,7 +40,7 @@ from doors.services.photos import add_photo
 from doors.services.sandboxed import keep_webhook
 from doors.services.sites import open_site
 from doors.tenancy import Purpose, acting_for, looking_up
-from inspections.models import Deficiency, Duty, Submittal, WebhookDelivery
+from inspections.models import Deficiency, Duty, Notice, Submittal, WebhookDelivery
 from inspections.services.deficiency_groups import group_deficiencies
 from inspections.services.deficiency_policies import set_deficiency_policy
 from inspections.services.door_reports import Told, report_from_door
@@ -120,6 +120,7 @@ def fill(cast: Cast) -> dict[str, Any]:
         "duty": _duty(cast),
         "measure": measure.id,
         "group": group.id,
+        "notice": _notice(cast),
         "job": job,
         "submittal": submittal,
         "override": override.id,
@@ -145,6 +146,12 @@ def _merged_into(owner: Organization, *, by: Organization) -> UUID:
         alias, _ = make_owner(reference="gone", name="The former name")
     mark_claimed(alias.id, into=owner.id)
     return alias.id
+
+
+def _notice(cast: Cast) -> UUID:
+    expand_waiting_owings()
+    with acting_for(cast.owner.id, write=False):
+        return Notice.objects.order_by("created_at", "id")[0].id
 
 
 def _sandbox(maker: Organization) -> UUID:
