@@ -165,6 +165,7 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         }
     },
     "offer_custody": {"buyer": NAMED["neighbour"], "begins_on": "2100-01-01"},
+    "plan_duty": {"planned_on": "2100-03-01", "by": "Brass Lantern Inspections"},
     "place_site": {"jurisdictions": ["us-quillhaven"], "begins_on": "2100-01-01"},
     "record_facts": {"begins_on": "2026-01-01", "facts": {"occupant_load": 140}},
     "record_visit": _VISIT,
@@ -204,8 +205,6 @@ EXAMPLES: dict[str, dict[str, Any]] = {
     "withdraw_reported_visit": {"reason": "Told twice"},
     "set_notice_policy": {
         "lead_days": [60, 30, 7],
-        "digest": True,
-        "send_at": "07:30",
         "holidays_of": {"country": "US", "subdivision": "MN"},
         "contacts": [{"person": NAMED["person"], "kinds": ["reminders", "failures"]}],
     },

@@ -66,6 +66,7 @@ urlpatterns = [
     path("duties", duties.DutiesView.as_view()),
     path("duties/calendar", duties.DutyCalendarView.as_view()),
     path("duties/<uuid:duty_id>", duties.DutyView.as_view()),
+    path("duties/<uuid:duty_id>/plan", duties.DutyPlanView.as_view()),
     path("deficiencies", deficiencies.DeficienciesView.as_view()),
     path("deficiencies/time-open", time_open.TimeOpenView.as_view()),
     path("deficiency-groups", deficiency_groups.DeficiencyGroupsView.as_view()),

@@ -263,6 +263,57 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name="Duty",
+            fields=[
+                (
+                    "id",
+                    models.UUIDField(
+                        default=uuid.uuid4, editable=False, primary_key=True, serialize=False
+                    ),
+                ),
+                ("requirement", models.CharField(max_length=160)),
+                ("activity", models.CharField(max_length=24)),
+                ("opens_on", models.DateField()),
+                ("due_on", models.DateField()),
+                ("closes_on", models.DateField()),
+                (
+                    "standing",
+                    models.CharField(
+                        choices=[
+                            ("running", "Running"),
+                            ("suspended", "Suspended"),
+                            ("ended", "Ended"),
+                        ],
+                        default="running",
+                        max_length=12,
+                    ),
+                ),
+                ("reason", models.TextField(blank=True, default="")),
+                ("citation", models.JSONField(default=dict)),
+                ("adopted_by", models.JSONField(null=True)),
+                ("adoption", models.CharField(default="recorded", max_length=12)),
+                ("layer", models.CharField(max_length=120)),
+                ("look_at", models.DateTimeField(null=True)),
+                ("version", models.PositiveIntegerField(default=1)),
+                (
+                    "opening",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="doors.opening",
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="doors.site",
+                    ),
+                ),
+            ],
+        ),
+        migrations.CreateModel(
             name="DutyDifference",
             fields=[
                 (
@@ -295,6 +346,46 @@ class Migration(migrations.Migration):
             options={
                 "abstract": False,
             },
+        ),
+        migrations.CreateModel(
+            name="DutyPlan",
+            fields=[
+                (
+                    "id",
+                    models.UUIDField(
+                        default=uuid.uuid4, editable=False, primary_key=True, serialize=False
+                    ),
+                ),
+                ("author_name", models.CharField(max_length=200)),
+                ("due_on", models.DateField()),
+                ("planned_on", models.DateField(null=True)),
+                ("by", models.CharField(blank=True, max_length=200)),
+                ("recorded_at", models.DateTimeField()),
+                (
+                    "author",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="doors.organization",
+                    ),
+                ),
+                (
+                    "duty",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="plans",
+                        to="inspections.duty",
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="doors.site",
+                    ),
+                ),
+            ],
         ),
         migrations.CreateModel(
             name="DutyProof",
@@ -927,6 +1018,15 @@ class Migration(migrations.Migration):
                 ),
             ],
         ),
+        migrations.AddField(
+            model_name="duty",
+            name="last_reported_visit",
+            field=models.ForeignKey(
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                to="inspections.reportedvisit",
+            ),
+        ),
         migrations.CreateModel(
             name="SignTable",
             fields=[
@@ -1468,72 +1568,12 @@ class Migration(migrations.Migration):
                 ),
             ],
         ),
-        migrations.CreateModel(
-            name="Duty",
-            fields=[
-                (
-                    "id",
-                    models.UUIDField(
-                        default=uuid.uuid4, editable=False, primary_key=True, serialize=False
-                    ),
-                ),
-                ("requirement", models.CharField(max_length=160)),
-                ("activity", models.CharField(max_length=24)),
-                ("opens_on", models.DateField()),
-                ("due_on", models.DateField()),
-                ("closes_on", models.DateField()),
-                (
-                    "standing",
-                    models.CharField(
-                        choices=[
-                            ("running", "Running"),
-                            ("suspended", "Suspended"),
-                            ("ended", "Ended"),
-                        ],
-                        default="running",
-                        max_length=12,
-                    ),
-                ),
-                ("reason", models.TextField(blank=True, default="")),
-                ("citation", models.JSONField(default=dict)),
-                ("adopted_by", models.JSONField(null=True)),
-                ("adoption", models.CharField(default="recorded", max_length=12)),
-                ("layer", models.CharField(max_length=120)),
-                ("look_at", models.DateTimeField(null=True)),
-                ("version", models.PositiveIntegerField(default=1)),
-                (
-                    "opening",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="doors.opening",
-                    ),
-                ),
-                (
-                    "site",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="doors.site",
-                    ),
-                ),
-                (
-                    "last_reported_visit",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        to="inspections.reportedvisit",
-                    ),
-                ),
-                (
-                    "last_visit",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        to="inspections.visit",
-                    ),
-                ),
-            ],
+        migrations.AddField(
+            model_name="duty",
+            name="last_visit",
+            field=models.ForeignKey(
+                null=True, on_delete=django.db.models.deletion.PROTECT, to="inspections.visit"
+            ),
         ),
         migrations.AddField(
             model_name="deficiency",
@@ -1852,6 +1892,10 @@ class Migration(migrations.Migration):
             constraint=models.UniqueConstraint(
                 fields=("opening", "nonce"), name="door_report_told_once"
             ),
+        ),
+        migrations.AddIndex(
+            model_name="dutyplan",
+            index=models.Index(fields=["duty", "-recorded_at"], name="plan_of_duty"),
         ),
         migrations.AddIndex(
             model_name="dutyproof",

@@ -8,6 +8,7 @@ from inspections.models.duties import Duty
 from inspections.models.forecasts import Forecast
 from inspections.models.ladders import Ladder
 from inspections.models.notices import Delivery, Notice, Owing, Stage
+from inspections.models.plans import DutyPlan
 from inspections.models.policies import (
     DEMANDING,
     KIND_OF,
@@ -49,6 +50,7 @@ __all__ = [
     "DoorReport",
     "Duty",
     "DutyDifference",
+    "DutyPlan",
     "DutyProof",
     "EventType",
     "FeedChange",

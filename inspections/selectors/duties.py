@@ -6,7 +6,7 @@ from datetime import date
 from typing import Any
 from uuid import UUID
 
-from django.db.models import QuerySet
+from django.db.models import OuterRef, Prefetch, QuerySet, Subquery
 
 import rules
 from doors.clock import civil_date
@@ -14,7 +14,7 @@ from doors.models import Opening
 from doors.selectors.jurisdictions import Place, place_of
 from doors.selectors.openings import FactsOnDay, facts_on
 from doors.selectors.sandboxes import working_now
-from inspections.models import Duty, Repair
+from inspections.models import Duty, DutyPlan, Repair
 from inspections.selectors.reported_visits import counting_visits
 from inspections.selectors.visits import standing_visits
 from rules.layers import Layer
@@ -103,3 +103,23 @@ def _repairs(opening: Opening) -> list[dict[str, Any]]:
     zone, rows = opening.site.time_zone, Repair.objects.filter(deficiency__opening=opening)
     days = {civil_date(done_at, zone) for done_at in rows.values_list("done_at", flat=True)}
     return [{"event": "repair", "on": day.isoformat()} for day in sorted(days)]
+
+
+def duties_shown() -> QuerySet[Duty]:
+    """The duties in sight with what is shown of each, in as many queries for many as for one."""
+    plans = Prefetch("plans", queryset=DutyPlan.objects.order_by("-recorded_at", "id"))
+    return Duty.objects.select_related("opening__site").prefetch_related(plans)
+
+
+def plan_of(duty: Duty) -> DutyPlan | None:
+    """What is planned for its present window, of a duty as `duties_shown` gives it."""
+    latest = next(iter(duty.plans.all()), None)
+    stands = latest is not None and latest.planned_on and latest.due_on == duty.due_on
+    return latest if stands else None
+
+
+def planned_by(rows: QuerySet[Duty], name: str) -> QuerySet[Duty]:
+    """Those of which the present window is planned with that firm or person."""
+    newest = DutyPlan.objects.filter(duty=OuterRef("pk")).order_by("-recorded_at", "id")
+    named = newest.filter(due_on=OuterRef("due_on")).values("by")[:1]
+    return rows.annotate(_by=Subquery(named)).filter(_by=name)

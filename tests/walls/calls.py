@@ -94,6 +94,7 @@ def _rows() -> Iterator[Call]:
     yield from _at_the_door()
     yield from _blobs()
     yield from _records()
+    yield from _planned()
     yield from _told()
     yield from _silences()
     yield from _deficiencies()
@@ -304,6 +305,12 @@ def _submittals() -> Iterator[Call]:
     yield call("GET", "/v1/authority-reads?site={site}", **FILED)
     yield call("GET", "/v1/seals/{submittal}", anybody=True)
     yield call("GET", "/v1/seals/{file_sha256}", anybody=True)
+
+
+def _planned() -> Iterator[Call]:
+    """A duty's plan: of whoever manages the site or has leave to plan there."""
+    planned = {"planned_on": "2100-01-01", "by": "x"}
+    yield call("POST", "/v1/duties/{duty}/plan", planned, owner=200, firm=403)
 
 
 def _told() -> Iterator[Call]:

@@ -137,7 +137,8 @@ def fill(cast: Cast) -> dict[str, Any]:
 
 def _duty(cast: Cast) -> UUID:
     with acting_for(cast.owner.id, write=False):
-        return Duty.objects.filter(opening=cast.opening).order_by("id")[0].id
+        running = Duty.objects.filter(opening=cast.opening, standing="running")
+        return running.order_by("id")[0].id
 
 
 def _merged_into(owner: Organization, *, by: Organization) -> UUID:
