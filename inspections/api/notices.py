@@ -38,6 +38,9 @@ class NoticeOut(serializers.Serializer):
     id = serializers.UUIDField()
     person = serializers.CharField()
     channel = serializers.CharField()
+    delivery = serializers.UUIDField(
+        help_text="The message it goes out in, by itself or with others; its Message-ID holds this."
+    )
     stage = serializers.ChoiceField(choices=Stage.choices)
     thing = serializers.UUIDField(help_text="The visit, duty or submittal it is about.")
     state = serializers.ChoiceField(choices=sorted(set(WORDS.values())))
@@ -60,6 +63,7 @@ def notice_row(notice: Notice) -> dict[str, Any]:
         "id": notice.id,
         "person": notice.person.name,
         "channel": notice.channel,
+        "delivery": notice.delivery_id,
         "stage": notice.stage,
         "thing": notice.thing,
         "state": WORDS[notice.state],

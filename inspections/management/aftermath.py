@@ -30,7 +30,7 @@ def tell_owner(stage: Stage, thing: str, of: str) -> None:
     """Wait until everybody the owner names was told, and find each mail."""
     notices = stage.until(f"the notices of {of}", lambda: _sent(stage, thing))
     for notice in notices:
-        mail = stage.until("the mail", lambda: _mail(stage.mailbox, notice["id"]))  # noqa: B023
+        mail = stage.until("the mail", lambda: _mail(stage.mailbox, notice["delivery"]))  # noqa: B023
         stage.say.line(f"{notice['person']} was told: {mail['Subject']}")
 
 
@@ -40,10 +40,10 @@ def _sent(stage: Stage, thing: str) -> list[dict[str, Any]] | None:
     return found if found and all(n["state"] == "sent" for n in found) else None
 
 
-def _mail(mailbox: Path, notice: str) -> EmailMessage | None:
+def _mail(mailbox: Path, delivery: str) -> EmailMessage | None:
     for path in sorted(mailbox.glob("*.eml")):
         mail = message_from_bytes(path.read_bytes(), policy=policy.default)
-        if notice in mail["Message-ID"]:
+        if delivery in mail["Message-ID"]:
             return mail
     return None
 

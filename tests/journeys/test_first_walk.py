@@ -81,9 +81,16 @@ def the_duties_have_moved(stage: Stage, visit: dict[str, Any]) -> None:
 
 
 def everybody_was_told(stage: Stage) -> None:
-    """Each of the owner's two people got one mail of each stage, and nobody else any."""
-    notices = list(stage.owner.every("/v1/notices"))
+    """Each of the owner's two people got one mail of each stage, and nobody else any; reminders
+    of what else is due wait for their hour, gathered in one more mail for each.
+    """
+    every = list(stage.owner.every("/v1/notices"))
+    reminders = [n for n in every if n["stage"] in {"before_due", "due", "overdue"}]
+    notices = [n for n in every if n not in reminders]
     assert {n["state"] for n in notices} == {"sent"}
+    assert {n["state"] for n in reminders} <= {"sent", "waiting"}
+    gathered = {(n["delivery"], n["person"]) for n in reminders}
+    assert len(gathered) == len({person for _, person in gathered})
     told = sorted((n["stage"], n["person"]) for n in notices)
     people = ["Jonas Tallowby", "Ottoline Fennimore"]
     stages = ["repair_proven", "submittal_filed", "test_failed"]
@@ -92,10 +99,13 @@ def everybody_was_told(stage: Stage) -> None:
         message_from_bytes(path.read_bytes(), policy=policy.default)
         for path in stage.mailbox.glob("*.eml")
     ]
-    assert len(mails) == len(notices)
+    due = {n["delivery"] for n in reminders if n["state"] == "sent"}
+    assert len(mails) == len(notices) + len(due)
     assert {str(m["To"]).rpartition("@")[2] for m in mails} == {"lantern-hall.example"}
     failed = next(m for m in mails if "did not conform" in m["Subject"])
-    assert "33.4 lbf" in failed.get_content()
+    plain = failed.get_body(("plain",))
+    assert plain is not None
+    assert "33.4 lbf" in plain.get_content()
 
 
 def the_ledger_tells_it_in_order(
