@@ -100,8 +100,10 @@ def everybody_was_told(stage: Stage) -> None:
         for path in stage.mailbox.glob("*.eml")
     ]
     due = {n["delivery"] for n in reminders if n["state"] == "sent"}
-    assert len(mails) == len(notices) + len(due)
-    assert {str(m["To"]).rpartition("@")[2] for m in mails} == {"lantern-hall.example"}
+    theirs = [m for m in mails if str(m["To"]).endswith("@lantern-hall.example")]
+    assert len(theirs) == len(notices) + len(due)
+    others = [m for m in mails if m not in theirs]
+    assert all("due" in m["Subject"] for m in others)  # of doors of their own
     failed = next(m for m in mails if "did not conform" in m["Subject"])
     plain = failed.get_body(("plain",))
     assert plain is not None
