@@ -13,6 +13,7 @@ from django.utils.translation.template import templatize
 
 APP = Path(settings.BASE_DIR) / "inspections"
 LANGUAGES = [code for code, _ in settings.LANGUAGES if code != settings.LANGUAGE_CODE]
+SAME = {"No"}  # which is so in both languages
 _CALL = re.compile(r"\bn?gettext\(((?:\s*u?(?:'(?:[^'\\]|\\.)*'|\"(?:[^\"\\]|\\.)*\")\s*,?)+)")
 _NAMED = re.compile(r"%\((\w+)\)[sd]")
 _CALLED = {"_", "gettext", "ngettext", "gettext_lazy"}
@@ -98,7 +99,7 @@ def test_every_message_is_translated(language: str) -> None:
             continue
         id_ = key if isinstance(key, str) else key[0]
         assert said.strip()
-        assert said != id_
+        assert said != id_ or id_ in SAME
         assert set(_NAMED.findall(said)) == set(_NAMED.findall(id_)), id_
 
 
