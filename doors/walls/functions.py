@@ -25,13 +25,17 @@ BEGIN
   RAISE EXCEPTION 'a tenant table was touched without saying on whose behalf'
     USING ERRCODE = 'insufficient_privilege';
 END $body$;
-CREATE OR REPLACE FUNCTION app_one_circle() RETURNS trigger LANGUAGE plpgsql
-SET app.purpose = 'custody' SET app.organization = '' AS $body$
+CREATE OR REPLACE FUNCTION app_one_circle() RETURNS trigger LANGUAGE plpgsql AS $body$
 DECLARE
   added jsonb := to_jsonb(NEW);
   circle uuid;
   first uuid;
+  organization text := coalesce(current_setting('app.organization', true), '');
+  purpose text := coalesce(current_setting('app.purpose', true), '');
 BEGIN
+  -- Not by a SET of the function: only a superuser may hang one on a name of our own. A refusal
+  -- takes these back with all else that its transaction, or its savepoint, did.
+  PERFORM set_config('app.organization', '', true), set_config('app.purpose', 'custody', true);
   FOR i IN 0..TG_NARGS / 2 - 1 LOOP
     CONTINUE WHEN added ->> TG_ARGV[2 * i] IS NULL;
     EXECUTE 'SELECT ' || replace(TG_ARGV[2 * i + 1], '{{id}}', '$1')
@@ -42,6 +46,8 @@ BEGIN
         USING ERRCODE = 'restrict_violation';
     END IF;
   END LOOP;
+  PERFORM set_config('app.organization', organization, true),
+    set_config('app.purpose', purpose, true);
   RETURN NEW;
 END $body$;
 CREATE OR REPLACE FUNCTION app_author() RETURNS uuid LANGUAGE plpgsql STABLE AS $body$

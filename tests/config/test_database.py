@@ -67,6 +67,40 @@ def member() -> Iterator[str]:
         server.execute(f"DROP ROLE {name}_between")
 
 
+@pytest.fixture
+def owner_alone() -> Iterator[str]:
+    """The address of an empty database of a role that owns it and is nothing else."""
+    name = f"doors_test_{secrets.token_hex(6)}"
+    with psycopg.connect(url(OWNER), autocommit=True) as server:
+        server.execute(f"CREATE ROLE {name} LOGIN NOSUPERUSER NOBYPASSRLS")
+        server.execute(f"CREATE DATABASE {name} OWNER {name}")
+    database = connection.settings_dict
+    yield f"postgres://{name}@{database['HOST']}:{database['PORT']}/{name}"
+    with psycopg.connect(url(OWNER), autocommit=True) as server:
+        server.execute(f"DROP DATABASE {name}")
+        server.execute(f"DROP ROLE {name}")
+
+
+def test_the_owner_of_the_tables_need_be_nothing_more(owner_alone: str) -> None:
+    """It migrates an empty database, and raises the walls anew where they stand already: keys are
+    proven over tables whose rows it would not see itself.
+    """
+    told = {"PATH": os.environ["PATH"], **ENVIRONMENT, "DATABASE_URL": owner_alone}
+    migrate = [sys.executable, "manage.py", "migrate", "-v", "0"]
+    for _ in range(2):
+        ended = subprocess.run(
+            migrate, env=told, capture_output=True, text=True, timeout=300, check=False
+        )
+        assert (ended.returncode, ended.stderr) == (0, "")
+        with psycopg.connect(owner_alone, autocommit=True) as owner:
+            forced = owner.execute(
+                "SELECT relrowsecurity AND relforcerowsecurity FROM pg_class"
+                " WHERE oid = 'doors_site'::regclass"
+            )
+            assert forced.fetchone() == (True,)
+            owner.execute("COMMENT ON FUNCTION app_organization() IS 'other walls than these'")
+
+
 SAID = "import django; django.setup(); from config.database import *; print(unsafe_database())"
 
 
