@@ -98,6 +98,13 @@ def _refuse_other(content: bytes, media_type: str) -> None:
         raise RefusedError("These bytes are something else besides a picture.")
     if media_type == "application/pdf" and _is_archive(content):
         raise RefusedError("These bytes are something else besides a document.")
+    if media_type == "text/csv" and (_begins_otherwise(content) or _is_archive(content)):
+        raise RefusedError("These bytes are something else than a table.")
+
+
+def _begins_otherwise(content: bytes) -> bool:
+    """Whether bytes begin as something that is looked at before it is kept, or handed on."""
+    return any(content.startswith(start) for start in _BEGINNINGS.values() if start)
 
 
 def _is_archive(content: bytes) -> bool:
