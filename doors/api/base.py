@@ -25,6 +25,7 @@ from doors.api.patches import MEDIA_TYPE as MERGE_PATCH
 from doors.api.patches import MergePatchParser
 from doors.api.queries import check_query
 from doors.api.sources import source_address
+from doors.errors import NotVisibleError
 from doors.selectors.keys import KeyFound
 from doors.tenancy import Context, acting_for
 
@@ -47,8 +48,10 @@ class StrictView(GenericAPIView):
     deprecations: ClassVar[Mapping[str, Deprecation]] = {}
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
-        """Refuse, in this order: an unknown caller, method, scope, parameter."""
+        """Refuse, in this order: an unknown caller, method, scope, address, parameter."""
         super().initial(request, *args, **kwargs)
+        if any("\x00" in str(part) for part in kwargs.values()):
+            raise NotVisibleError  # no database keeps one
         method = _asked(request)
         if method in self.deprecations:
             self.deprecations[method].note_use(f"{method} {type(self).__qualname__}")

@@ -362,3 +362,4 @@ def test_facts_that_cannot_be_read_are_refused(
 def test_a_place_that_is_none_does_not_exist(firm: APIClient) -> None:
     """404, as everywhere."""
     assert firm.get("/v1/places/atlantis/requirements").status_code == 404
+    assert firm.get("/v1/places/atl%00antis/requirements").status_code == 404
