@@ -33,6 +33,11 @@ def page(
     return response
 
 
+def email_in(request: HttpRequest) -> str:
+    """The address of mail in a form, as accounts are known by it; no database keeps a NUL."""
+    return request.POST.get("email", "").replace("\x00", "").strip().lower()[:254]
+
+
 def signed_in(
     view: Callable[Concatenate[HttpRequest, Account, Rest], HttpResponse],
 ) -> Callable[Concatenate[HttpRequest, Rest], HttpResponse]:

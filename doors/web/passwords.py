@@ -14,7 +14,7 @@ from doors.errors import ServiceError
 from doors.models import Account
 from doors.services.accounts import change_password
 from doors.services.passwords import ask_for_link, use_link
-from doors.web.base import page, signed_in, wait
+from doors.web.base import email_in, page, signed_in, wait
 
 ANSWERED_AFTER = 0.25  # seconds, always: how long it took would tell whether the address is known
 NOT_THE_OLD = "This is not the password you have now."
@@ -26,7 +26,7 @@ def forgotten(request: HttpRequest) -> HttpResponse:
     if request.method != "POST":
         return page(request, "forgotten_password", {"asked": False})
     began = time.monotonic()
-    email = request.POST.get("email", "").strip().lower()[:254]
+    email = email_in(request)
     too_often = wait(request, f"forgotten {email}")
     if too_often is not None:
         return too_often

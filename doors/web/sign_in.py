@@ -9,7 +9,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
-from doors.web.base import page, wait
+from doors.web.base import email_in, page, wait
 
 NOT_YOURS = "This address and this password do not go together."
 
@@ -20,7 +20,7 @@ def sign_in(request: HttpRequest) -> HttpResponse:
     """Ask for address and password; whichever of them is wrong is never told."""
     if request.method != "POST":
         return _form(request, email="", problem="")
-    email = request.POST.get("email", "").strip().lower()[:254]
+    email = email_in(request)
     too_often = wait(request, email)
     if too_often is not None:
         return too_often

@@ -52,6 +52,13 @@ def test_whatever_is_wrong_is_told_alike(account: Account) -> None:
     assert plain[0].replace(EMAIL, "X") == plain[1].replace("nobody@firm.example", "X")
 
 
+def test_an_address_that_no_database_keeps_is_nobodys(account: Account) -> None:
+    """By whichever page it comes."""
+    assert sign_in(Client(), "who\x00ever@mill.example").status_code == 422
+    asked = Client().post("/forgotten-password", {"email": "who\x00ever@mill.example"})
+    assert asked.status_code == 200
+
+
 def _without_secrets(text: str) -> str:
     return "\n".join(line for line in text.splitlines() if "csrfmiddlewaretoken" not in line)
 
