@@ -202,6 +202,7 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "outcome_words": "Closed and latched; strike oiled.",
     },
     "set_reported_visit_policy": {"until": "2025-12-31"},
+    "withdraw_photo": {"reason": "It shows another door."},
     "withdraw_reported_visit": {"reason": "Told twice"},
     "set_notice_policy": {
         "lead_days": [60, 30, 7],

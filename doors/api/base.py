@@ -20,7 +20,7 @@ from rest_framework.response import Response
 from doors.api.deprecations import Deprecation
 from doors.api.etags import CONDITIONAL, Versions, expected_versions, unless_known
 from doors.api.files import read_large_body
-from doors.api.paging import read_page
+from doors.api.paging import Entry, Listed, Page, read_merged_page, read_page
 from doors.api.patches import MEDIA_TYPE as MERGE_PATCH
 from doors.api.patches import MergePatchParser
 from doors.api.queries import check_query
@@ -154,10 +154,18 @@ class TenantView(StrictView):
         a unique one. The method's `parameters` must include `paging.PARAMETERS`.
         """
         found = read_page(self.request, rows, order=order, organization_id=self.key.organization_id)
-        response = Response({"data": [row(each) for each in found.rows], "next": found.next_url})
-        if found.next_url:
-            response["Link"] = f'<{found.next_url}>; rel="next"'
-        return response
+        return _paged(found, row)
+
+    def merged_page(
+        self,
+        following: Callable[[list[str] | None, int], list[Entry]],
+        *,
+        row: Callable[[Entry], object],
+    ) -> Response:
+        """Return one page of a list merged from several tables; see `read_merged_page`."""
+        organization_id = self.key.organization_id
+        found = read_merged_page(self.request, following, organization_id=organization_id)
+        return _paged(found, row)
 
     def acting(self) -> AbstractContextManager[Context]:
         """Act for the key's organization, in one transaction where anything is written."""
@@ -192,6 +200,13 @@ class TenantView(StrictView):
             response: HttpResponseBase = handler(request, *self.args, **self.kwargs)
             rendered = self.render(response) if isinstance(response, Response) else response
         return _unless_known(request, rendered) if self.conditional else rendered
+
+
+def _paged(found: Page[Listed], row: Callable[[Listed], object]) -> Response:
+    response = Response({"data": [row(each) for each in found.rows], "next": found.next_url})
+    if found.next_url:
+        response["Link"] = f'<{found.next_url}>; rel="next"'
+    return response
 
 
 def _asked(request: Request) -> str:

@@ -14,12 +14,14 @@ from rest_framework.response import Response
 import rules
 from doors.api.base import TenantView
 from doors.api.etags import tagged
+from doors.api.lookalikes import WarningOut, warnings_of
 from doors.api.organizations import OrganizationOut, OrganizationPatch, organization_row
 from doors.api.paging import DEFAULT_LIMIT, MAX_LIMIT
 from doors.api.patches import read_patch
 from doors.api.permissions import AnyKey
 from doors.models import ACTIONS, Role
 from doors.selectors.keys import KeyFound
+from doors.selectors.lookalikes import organizations_like
 from doors.selectors.members import member_by_id
 from doors.selectors.organizations import acting_party, sites_by_custodian
 from doors.services.organizations import change_organization
@@ -99,6 +101,14 @@ class MeOut(serializers.Serializer):
     )
 
 
+class MeNamedOut(MeOut):
+    """The caller, just changed."""
+
+    warnings = WarningOut(
+        many=True, help_text="Organizations you know whose names look like a name just given."
+    )
+
+
 class MeView(TenantView):
     """The caller as the service knows it."""
 
@@ -118,14 +128,19 @@ class MeView(TenantView):
         """
         return tagged(_me(self.key))
 
-    @extend_schema(operation_id="change_me", request=OrganizationPatch, responses=MeOut)
+    @extend_schema(operation_id="change_me", request=OrganizationPatch, responses=MeNamedOut)
     def patch(self, request: Request) -> Response:
-        """Change what my organization says of itself: name, address, language."""
+        """Change what my organization says of itself: name, address, language.
+
+        A new name that looks like that of an organization you know is taken all the same, and
+        told of in `warnings`.
+        """
         changed = read_patch(OrganizationPatch, request)
-        change_organization(
+        organization = change_organization(
             organization_id=self.key.organization_id, expected=self.expected, **changed
         )
-        return tagged(_me(self.key))
+        alike = organizations_like(organization) if "name" in changed else []
+        return tagged({**_me(self.key), "warnings": warnings_of(alike)})
 
 
 def _me(key: KeyFound) -> dict[str, Any]:

@@ -78,11 +78,11 @@ class OrganizationOut(serializers.Serializer):
     version = serializers.IntegerField(help_text="Rises with each change; its ETag is made of it.")
 
 
-class OwnerMadeOut(OrganizationOut):
-    """An owner just made, or made before under the same reference."""
+class OrganizationNamedOut(OrganizationOut):
+    """An owner just made, or made before under the same reference; or one just changed."""
 
     warnings = WarningOut(
-        many=True, help_text="Organizations you know whose names look like this one."
+        many=True, help_text="Organizations you know whose names look like a name just given."
     )
 
 
@@ -144,7 +144,7 @@ class OrganizationsView(TenantView):
     @extend_schema(
         operation_id="make_owner",
         request=OwnerIn,
-        responses={200: OwnerMadeOut, 201: OwnerMadeOut},
+        responses={200: OrganizationNamedOut, 201: OrganizationNamedOut},
     )
     def post(self, request: Request) -> Response:
         """Make an owner that is not here yet.
@@ -173,12 +173,19 @@ class OrganizationView(TenantView):
         return tagged(organization_row(organization_by_id(organization_id)))
 
     @extend_schema(
-        operation_id="change_organization", request=OrganizationPatch, responses=OrganizationOut
+        operation_id="change_organization",
+        request=OrganizationPatch,
+        responses=OrganizationNamedOut,
     )
     def patch(self, request: Request, organization_id: UUID) -> Response:
-        """Change your own organization, or an owner you made until it is claimed."""
+        """Change your own organization, or an owner you made until it is claimed.
+
+        A new name that looks like that of an organization you know is taken all the same, and
+        told of in `warnings`.
+        """
         changed = read_patch(OrganizationPatch, request)
         organization = change_organization(
             organization_id=organization_id, expected=self.expected, **changed
         )
-        return tagged(organization_row(organization))
+        alike = organizations_like(organization) if "name" in changed else []
+        return tagged({**organization_row(organization), "warnings": warnings_of(alike)})

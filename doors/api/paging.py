@@ -8,12 +8,12 @@ filters and order it was given for.
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import reduce
 from operator import attrgetter
-from typing import Any, Generic, TypeVar
+from typing import Any, Generic, Protocol, TypeVar
 from urllib.parse import urlencode
 from uuid import UUID
 
@@ -39,14 +39,25 @@ CURSOR = OpenApiParameter(
 )
 PARAMETERS = (LIMIT, CURSOR)
 
+
+class Placed(Protocol):
+    """An entry of a list that is merged from several tables."""
+
+    @property
+    def position(self) -> list[str]:
+        """Where it stands in the whole order; no other entry stands there."""
+
+
 Row = TypeVar("Row", bound=Model)
+Entry = TypeVar("Entry", bound=Placed)
+Listed = TypeVar("Listed")
 
 
 @dataclass(frozen=True, slots=True)
-class Page(Generic[Row]):
+class Page(Generic[Listed]):
     """The rows of one page, and the address of the next; None on the last."""
 
-    rows: list[Row]
+    rows: list[Listed]
     next_url: str | None
 
 
@@ -68,6 +79,25 @@ def read_page(
     found = found[:limit]
     following = signer.sign_object([_text(value) for value in _values(found[-1], order)])
     return Page(found, _address(request, following))
+
+
+def read_merged_page(
+    request: Request,
+    following: Callable[[list[str] | None, int], list[Entry]],
+    *,
+    organization_id: UUID,
+) -> Page[Entry]:
+    """Return the page that the request asks for of a list merged from several tables.
+
+    `following` answers what comes after a position, or from the beginning, and how much at most.
+    """
+    limit = _limit(request)
+    signer = _signer(request, ("merged",), organization_id)
+    cursor = request.query_params.get("cursor")
+    found = following(_position(cursor, signer) if cursor is not None else None, limit + 1)
+    if len(found) <= limit:
+        return Page(found, None)
+    return Page(found[:limit], _address(request, signer.sign_object(found[limit - 1].position)))
 
 
 def schema_of_page(rows: dict[str, object]) -> dict[str, object]:

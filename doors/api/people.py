@@ -68,10 +68,12 @@ class PersonOut(serializers.Serializer):
     version = serializers.IntegerField(help_text="Rises with each change; its ETag is made of it.")
 
 
-class PersonAddedOut(PersonOut):
-    """A person just added."""
+class PersonNamedOut(PersonOut):
+    """A person just added or changed."""
 
-    warnings = WarningOut(many=True, help_text="People of yours whose names look like this one.")
+    warnings = WarningOut(
+        many=True, help_text="People of yours whose names look like a name just given."
+    )
 
 
 def person_row(person: Person) -> dict[str, Any]:
@@ -100,7 +102,7 @@ class PeopleView(TenantView):
         """List people, also those who have left, by name."""
         return self.page(Person.objects.all(), order=("name", "id"), row=person_row)
 
-    @extend_schema(operation_id="add_person", request=NewPersonIn, responses={201: PersonAddedOut})
+    @extend_schema(operation_id="add_person", request=NewPersonIn, responses={201: PersonNamedOut})
     def post(self, request: Request) -> Response:
         """Add a person.
 
@@ -125,13 +127,17 @@ class PersonView(TenantView):
         person = visible(Person.objects.filter(id=person_id))
         return tagged(person_row(person))
 
-    @extend_schema(operation_id="change_person", request=PersonPatch, responses=PersonOut)
+    @extend_schema(operation_id="change_person", request=PersonPatch, responses=PersonNamedOut)
     def patch(self, request: Request, person_id: UUID) -> Response:
-        """Change what is known of a person."""
+        """Change what is known of a person.
+
+        A new name that looks like one of your people's is taken all the same, and told of in
+        `warnings`.
+        """
         changed = read_patch(PersonPatch, request)
-        return tagged(
-            person_row(change_person(person_id=person_id, expected=self.expected, **changed))
-        )
+        person = change_person(person_id=person_id, expected=self.expected, **changed)
+        alike = people_like(person) if "name" in changed else []
+        return tagged({**person_row(person), "warnings": warnings_of(alike)})
 
 
 class PersonEndView(TenantView):

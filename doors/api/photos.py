@@ -20,7 +20,7 @@ from doors.models import KEEPERS, Photo
 from doors.selectors.openings import opening_by_id
 from doors.selectors.visible import visible
 from doors.services.blobs import PICTURES, shown_bytes
-from doors.services.photos import add_photo
+from doors.services.photos import add_photo, withdraw_photo
 
 
 class PhotoIn(StrictSerializer):
@@ -41,12 +41,35 @@ class PhotoOut(serializers.Serializer):
     taken_on = serializers.DateField(allow_null=True, help_text="The day it was taken, if told.")
     author = serializers.CharField(help_text="Who hung it there.")
     recorded_at = serializers.DateTimeField(help_text="When it was hung there.")
+    withdrawn_at = serializers.DateTimeField(
+        allow_null=True, help_text="When it was taken back; its pixels are given out no more."
+    )
+    withdrawn_by = serializers.CharField(help_text="Who took it back; empty where nobody did.")
+    withdrawal_reason = serializers.CharField(help_text="Why it was taken back.")
+
+
+class PhotoWithdrawalIn(StrictSerializer):
+    """Why a picture is taken back."""
+
+    reason = TextField(max_length=500, help_text="Why, in words.")
+
+
+_SHOWN = (
+    "id",
+    "sha256",
+    "media_type",
+    "caption",
+    "taken_on",
+    "recorded_at",
+    "withdrawn_at",
+    "withdrawn_by",
+    "withdrawal_reason",
+)
 
 
 def photo_row(photo: Photo) -> dict[str, Any]:
     """A picture of an opening as the API gives it."""
-    names = ("id", "sha256", "media_type", "caption", "taken_on", "recorded_at")
-    return {name: getattr(photo, name) for name in names} | {"author": photo.author_name}
+    return {name: getattr(photo, name) for name in _SHOWN} | {"author": photo.author_name}
 
 
 class PhotosView(TenantView):
@@ -58,7 +81,7 @@ class PhotosView(TenantView):
 
     @extend_schema(operation_id="list_photos", responses=PhotoOut(many=True))
     def get(self, request: Request, opening_id: UUID) -> Response:
-        """List an opening's pictures, the latest first."""
+        """List an opening's pictures, the latest first, those that were withdrawn too."""
         rows = Photo.objects.filter(opening=opening_by_id(opening_id))
         return self.page(rows, order=("-recorded_at", "id"), row=photo_row)
 
@@ -82,7 +105,32 @@ class PhotoFileView(TenantView):
         responses={(200, media_type): OpenApiTypes.BINARY for media_type in PICTURES},
     )
     def get(self, request: Request, opening_id: UUID, photo_id: UUID) -> HttpResponse:
-        """Read a picture, drawn anew: without place, device and whatever else stood beside it."""
-        photo = visible(Photo.objects.filter(opening_id=opening_id, id=photo_id))
+        """Read a picture, drawn anew: without place, device and whatever else stood beside it.
+
+        404 once it has been withdrawn.
+        """
+        hanging = Photo.objects.filter(withdrawn_at=None)
+        photo = visible(hanging.filter(opening_id=opening_id, id=photo_id))
         content = shown_bytes(photo.author_id, photo.sha256, photo.media_type)
         return blob_file(content, photo.sha256, photo.media_type)
+
+
+class PhotoWithdrawalView(TenantView):
+    """The taking back of one picture."""
+
+    scope = "openings"
+    capabilities = KEEPERS
+
+    @extend_schema(
+        operation_id="withdraw_photo", request=PhotoWithdrawalIn, responses={201: PhotoOut}
+    )
+    def post(self, request: Request, opening_id: UUID, photo_id: UUID) -> Response:
+        """Take back a picture that you hung there, or that hangs at a site you manage.
+
+        It stays listed with the reason, its pixels are given out no more, and the same picture may
+        be hung anew. What was filed before holds what it held.
+        """
+        body = PhotoWithdrawalIn(data=request.data)
+        body.is_valid(raise_exception=True)
+        photo = withdraw_photo(opening_id=opening_id, photo_id=photo_id, **body.validated_data)
+        return Response(photo_row(photo), status=201)

@@ -82,6 +82,10 @@ urlpatterns = [
         "openings/<uuid:opening_id>/door-codes/<uuid:code_id>/revocation",
         door_codes.DoorCodeRevocationView.as_view(),
     ),
+    path(
+        "openings/<uuid:opening_id>/photos/<uuid:photo_id>/withdrawal",
+        photos.PhotoWithdrawalView.as_view(),
+    ),
     path("imports", imports.ImportsView.as_view()),
     path("imports/<uuid:import_id>", imports.ImportView.as_view()),
     path("imports/<uuid:import_id>/rows", imports.ImportRowsView.as_view()),

@@ -15,6 +15,7 @@ from inspections.api import (
     interim_measures,
     measurements,
     notices,
+    opening_history,
     plots,
     policies,
     repairs,
@@ -36,6 +37,7 @@ from inspections.api import (
 urlpatterns = [
     path("places/<str:code>/requirements", requirements.PlaceRequirementsView.as_view()),
     path("openings/<uuid:opening_id>/requirements", requirements.RequirementsView.as_view()),
+    path("openings/<uuid:opening_id>/history", opening_history.OpeningHistoryView.as_view()),
     path("openings/<uuid:opening_id>/visit-plan", visit_plans.VisitPlanView.as_view()),
     path("openings/<uuid:opening_id>/what-if", what_if.WhatIfView.as_view()),
     path("measurements", measurements.MeasurementsView.as_view()),

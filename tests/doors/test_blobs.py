@@ -12,14 +12,17 @@ from typing import Any
 import pytest
 from django.conf import settings
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import DatabaseError, transaction
 from django.test import override_settings
 from PIL import Image
 from rest_framework.test import APIClient
 
-from doors.models import Blob
+from doors.models import Blob, LedgerEntry, Photo
 from doors.services.blobs import MOST_BYTES
+from doors.services.jobs import run_waiting_jobs
 from doors.services.pictures import NoPictureError, draw_anew
 from doors.tenancy import acting_for
+from inspections.services.submittals import ask_for_submittal
 from tests.cast import Cast
 from tests.clients import client_of
 from tests.doors.callers import Answer
@@ -184,3 +187,86 @@ def test_a_scan_is_no_photo(cast: Cast, firm: APIClient) -> None:
     address = f"/v1/openings/{cast.opening.id}/photos"
     assert firm.post(address, {"sha256": digest}, format="json").status_code == 422
     assert firm.get(f"/v1/blobs/{digest}/file").content == b"%PDF-1.7 anything"
+
+
+def hang(client: APIClient, cast: Cast, **more: str) -> tuple[str, dict[str, str]]:
+    """Hang a picture on the owner's door; where it stands, and what was sent."""
+    sent = {"sha256": send(client, png(), "image/png").json()["sha256"], **more}
+    address = f"/v1/openings/{cast.opening.id}/photos"
+    made = client.post(address, sent, format="json")
+    assert made.status_code == 201, made.content
+    return f"{address}/{made.json()['id']}", sent
+
+
+def test_a_withdrawn_photo_stays_listed_and_shows_nothing(cast: Cast, firm: APIClient) -> None:
+    """With who, when and why; its pixels are gone from that place; one line in the chain."""
+    photo, sent = hang(firm, cast)
+    owner, address = client_of(cast.owner), photo.rpartition("/")[0]
+    assert owner.get(f"{photo}/file").status_code == 200
+    taken = firm.post(f"{photo}/withdrawal", {"reason": "Another door"}, format="json")
+    assert (taken.status_code, taken.json()["withdrawn_by"]) == (201, cast.firm.name)
+    for client in (owner, firm):
+        assert client.get(f"{photo}/file").status_code == 404
+        (row,) = client.get(address).json()["data"]
+        assert (row["withdrawal_reason"], row["sha256"]) == ("Another door", sent["sha256"])
+        assert row["withdrawn_at"] is not None
+    assert firm.get(f"/v1/blobs/{sent['sha256']}/original").status_code == 200  # its own bytes
+    again = firm.post(f"{photo}/withdrawal", {"reason": "Another door"}, format="json")
+    assert (again.status_code, again.json()["type"].rpartition("/")[2]) == (
+        409,
+        "problems#wrong_state",
+    )
+    with acting_for(cast.owner.id, write=False):
+        assert LedgerEntry.objects.filter(kind="photo_withdrawn").count() == 1
+
+
+def test_a_withdrawn_picture_may_be_hung_anew(cast: Cast, firm: APIClient) -> None:
+    """Any number of times, and only one of them hangs at a time."""
+    photo, sent = hang(firm, cast)
+    address = photo.rpartition("/")[0]
+    for _ in range(2):
+        assert firm.post(address, sent, format="json").status_code == 409
+        assert firm.post(f"{photo}/withdrawal", {"reason": "x"}, format="json").status_code == 201
+        photo = f"{address}/{firm.post(address, sent, format='json').json()['id']}"
+        assert firm.get(f"{photo}/file").status_code == 200
+    assert [row["withdrawn_at"] is None for row in firm.get(address).json()["data"]] == [
+        True,
+        False,
+        False,
+    ]
+
+
+def test_who_may_withdraw_a_photo(cast: Cast, firm: APIClient) -> None:
+    """Who hung it and who manages the site; a firm not what is the owner's, others nothing."""
+    owner = client_of(cast.owner)
+    photo, _ = hang(owner, cast)
+    for client, status in ((firm, 403), (client_of(cast.neighbour), 404)):
+        answer = client.post(f"{photo}/withdrawal", {"reason": "x"}, format="json")
+        assert answer.status_code == status
+    assert owner.post(f"{photo}/withdrawal", {"reason": ""}, format="json").status_code == 400
+    firms, _ = hang(firm, cast)
+    assert owner.post(f"{firms}/withdrawal", {"reason": "x"}, format="json").status_code == 201
+
+
+def test_a_withdrawn_photo_never_comes_back(cast: Cast, firm: APIClient) -> None:
+    """Neither may what was written of it be rewritten, by the database itself."""
+    photo, _ = hang(firm, cast)
+    firm.post(f"{photo}/withdrawal", {"reason": "x"}, format="json")
+    with acting_for(cast.firm.id, write=True):
+        rows = Photo.objects.filter(id=photo.rpartition("/")[2])
+        for changed in ({"withdrawn_at": None}, {"withdrawal_reason": "y"}):
+            with pytest.raises(DatabaseError), transaction.atomic():
+                rows.update(**changed)
+
+
+def test_what_was_filed_holds_what_it_held(cast: Cast, firm: APIClient) -> None:
+    """A packet is frozen: withdrawing a picture of its opening changes no byte of it."""
+    photo, _ = hang(firm, cast)
+    with acting_for(cast.firm.id, write=True):
+        job = ask_for_submittal(site_id=cast.site.id)
+    run_waiting_jobs()
+    packet = f"/v1/submittals/{firm.get(f'/v1/jobs/{job.id}').json()['result']['submittal']}"
+    firm.post(f"{packet}/filings", {}, format="json")
+    before = firm.get(f"{packet}/file").getvalue()
+    assert firm.post(f"{photo}/withdrawal", {"reason": "x"}, format="json").status_code == 201
+    assert firm.get(f"{packet}/file").getvalue() == before

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
+from rest_framework.test import APIClient
 
 from doors.models import Person
 from doors.selectors.lookalikes import looks_like, skeleton
@@ -72,6 +75,42 @@ def test_a_person_with_such_a_name_is_added_and_told_of(cast: Cast) -> None:
     assert "warnings" not in firm.get(second["Location"]).json()
     elsewhere = client_of(cast.owner).post("/v1/people", {"name": "Ottoline Vale"})
     assert elsewhere.json()["warnings"] == []
+
+
+def test_a_person_who_is_renamed_so_is_told_of(cast: Cast) -> None:
+    """As one who is added; a change that names nobody tells of nobody."""
+    firm = client_of(cast.firm)
+    first = firm.post("/v1/people", {"name": "Ottoline Vale"}).json()
+    other = firm.post("/v1/people", {"name": "Jo Marsh"})["Location"]
+    changed = rename(firm, other, "0ttoline Vale")
+    assert (changed["name"], [each["id"] for each in changed["warnings"]]) == (
+        "0ttoline Vale",
+        [first["id"]],
+    )
+    answer = firm.patch(other, {"position": "Inspector"}, HTTP_IF_MATCH="*")
+    assert answer.json()["warnings"] == []
+    assert rename(firm, other, "Jo Marsh")["warnings"] == []
+    assert "warnings" not in firm.get(other).json()
+
+
+def test_an_organization_that_is_renamed_so_is_told_of(cast: Cast) -> None:
+    """An owner that a firm made, and an organization itself; by what each of them knows."""
+    register_organization(name="Lantern Yard", capabilities=["owner"])
+    firm = client_of(cast.firm)
+    made = firm.post("/v1/organizations", OWNER)
+    assert rename(firm, made["Location"], "Lantern Yard")["warnings"] == []
+    name = cast.owner.name.upper()
+    for address in (made["Location"], "/v1/me", f"/v1/organizations/{cast.firm.id}"):
+        told = {each["id"] for each in rename(firm, address, name)["warnings"]}
+        assert str(cast.owner.id) in told, address
+
+
+def rename(client: APIClient, address: str, name: str) -> dict[str, Any]:
+    """What is answered to a change of the name."""
+    answer = client.patch(address, {"name": name}, format="json", HTTP_IF_MATCH="*")
+    assert answer.status_code == 200, answer.content
+    changed: dict[str, Any] = answer.json()
+    return changed
 
 
 def test_who_has_left_is_not_told_of(cast: Cast) -> None:

@@ -162,6 +162,7 @@ def _openings() -> Iterator[Call]:
         "devices",
         "batteries",
         "photos",
+        "history",
         "requirements",
         "what-if",
     ):
@@ -185,6 +186,7 @@ def _openings() -> Iterator[Call]:
     yield call("POST", f"{at}/photos", {"sha256": "{other_sha256}"}, firm=201, owner=422)
     yield call("POST", f"{mine}/photos", picture, only=("neighbour",))
     yield call("GET", f"{at}/photos/{{photo}}/file", **BOTH)
+    yield call("POST", f"{at}/photos/{{photo}}/withdrawal", {"reason": "x"}, owner=201, firm=201)
 
 
 def _supposed() -> Iterator[Call]:

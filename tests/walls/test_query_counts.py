@@ -106,6 +106,7 @@ LISTS = {
         "owner", DoorCode, lambda n: {"code_sha256": f"{n:064x}"}
     ),
     "/v1/openings/{opening_id}/facts": Listed("owner", OpeningFacts),
+    "/v1/openings/{opening_id}/history": Listed("owner", Visit, lambda n: {"client_ref": f"v-{n}"}),
     "/v1/openings/{opening_id}/outages": Listed("owner", Outage, _past),
     "/v1/openings/{opening_id}/photos": Listed("owner", Photo, lambda n: {"sha256": f"{n:064x}"}),
     "/v1/openings/{opening_id}/tags": Listed("owner", OpeningTag, _past),
