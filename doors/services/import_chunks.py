@@ -67,6 +67,7 @@ class Chunk:
     def _run(self) -> list[ImportRow]:
         self._newcomers = Newcomers()
         with transaction.atomic():
+            self._foresee()
             fates = [self._row(number, cells) for number, cells in self.rows]
             refused = any(fate.outcome == _Outcome.REFUSED for fate in fates)
             if not refused:
@@ -79,6 +80,17 @@ class Chunk:
             if refused and not self.asked.dry_run and fate.outcome != _Outcome.REFUSED:
                 fate.outcome, fate.thing = _Outcome.HELD_BACK, None
         return fates
+
+    def _foresee(self) -> None:
+        """Stand where a real import would: what earlier chunks of a dry run did was taken back."""
+        if not self.asked.dry_run or self.kind.foresee is None or not self.rows:
+            return
+        earlier = ImportRow.objects.filter(of_import=self.asked, outcome=_Outcome.UPDATED)
+        changed = set(earlier.filter(row__lt=self.rows[0][0]).values_list("thing", flat=True))
+        tag = self._columns.get("tag")
+        if changed and tag:
+            tags = {normal(self._meant("tag", cells[tag])) for _, cells in self.rows}
+            self.kind.foresee({thing for thing in changed if thing}, tags)
 
     def _row(self, number: int, cells: Mapping[str, str]) -> ImportRow:
         fate = ImportRow(

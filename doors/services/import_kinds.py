@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
@@ -25,6 +25,7 @@ class Came:
 
 
 TakeBack = Callable[[UUID, str], object]
+Foresee = Callable[[Collection[UUID], Collection[str]], object]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +37,8 @@ class Kind:
     together at the end of the chunk. `known` answers the references that stand at a site already;
     where rows lie `in_site`, each names its site. `reference` is the field that names a thing.
     `take_back` takes back a thing that a row made, for a reason, or raises why it stays.
+    `foresee` does, of the things that earlier rows of a dry run would have changed by now, what
+    the rows at hand depend on, by the tags these say; it is taken back with them.
     """
 
     columns: tuple[Column, ...]
@@ -44,6 +47,7 @@ class Kind:
     in_site: bool
     reference: str = "reference"
     take_back: TakeBack | None = None
+    foresee: Foresee | None = None
 
     @property
     def by_name(self) -> dict[str, Column]:

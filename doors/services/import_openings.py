@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 from uuid import UUID
 
@@ -83,6 +84,14 @@ def known_openings(site_id: UUID | None) -> set[str]:
     return set(standing.values_list("reference", flat=True))
 
 
+def free_tags(changed: Collection[UUID], tags: Collection[str]) -> None:
+    """Take tags off the doors that earlier rows have changed: where a later row of the same table
+    says the tag that such a door bears, the earlier one has given it another.
+    """
+    for opening in Opening.objects.filter(id__in=changed, tag__in=tags, removed_on=None):
+        retag_opening(opening_id=opening.id, tag=str(opening.id))
+
+
 def take_back_opening(opening_id: UUID, reason: str) -> None:
     """Remove an opening that nothing has happened to since it was recorded."""
     opening, _ = opening_in_care(opening_id)
@@ -131,4 +140,5 @@ OPENINGS = Kind(
     known=known_openings,
     in_site=True,
     take_back=take_back_opening,
+    foresee=free_tags,
 )

@@ -183,6 +183,26 @@ def test_many_openings_ask_no_more_of_the_site_than_few(cast: Cast, owner: APICl
         assert verify_ledger()[1] is None
 
 
+@pytest.mark.parametrize("chunk_size", [1, 2, 10])
+def test_a_dry_run_sees_the_tags_that_earlier_rows_free(
+    cast: Cast, owner: APIClient, chunk_size: int
+) -> None:
+    """In whichever chunk: it says what the real import then does, and changes nothing itself."""
+    site, real = str(cast.site.id), {"dry_run": False, "without_dry_run": True}
+    first = [f"K{n},K-{n},Lobby,swinging,1,,," for n in range(3)]
+    done(owner, ask(owner, csv_of(*first), site=site, **real))
+    moved = ["K0,K-9,Lobby,swinging,1,,,", "K1,K-0,Lobby,swinging,1,,,", "K8,K-1,Hall,rolling,1,,,"]
+    more = {"site": site, "chunk_size": chunk_size}
+    dry = done(owner, ask(owner, csv_of(*moved), **more))
+    assert (dry["counts"]["refused"], dry["counts"]["updated"]) == (0, 2), dry["counts"]
+    taken = done(owner, ask(owner, csv_of(moved[2], moved[0], moved[1]), **more))
+    assert taken["counts"]["refused"] == 1  # its tag is freed by a later row only
+    with acting_for(cast.owner.id, write=False):
+        borne = Opening.objects.filter(reference__startswith="K").order_by("reference")
+        assert list(borne.values_list("tag", flat=True)) == ["K-0", "K-1", "K-2"]
+    assert done(owner, ask(owner, csv_of(*moved), **more, **real))["counts"] == dry["counts"]
+
+
 @pytest.mark.long
 def test_five_thousand_openings_in_three_minutes(cast: Cast, owner: APIClient) -> None:
     """With facts of their own, progress that moves, and memory that does not grow with rows."""
