@@ -109,8 +109,8 @@ class TenantView(StrictView):
     `capabilities` of which a writer needs one. A handler of PATCH, PUT or DELETE passes
     `expected`, the versions that `If-Match` admits, to its service. With `in_pieces` a handler
     opens a transaction of its own, by `acting`, for each piece of its work. `largest_body`, in
-    bytes, is for a view whose body is a file. Where `conditional` is False a reader always gets
-    the body.
+    bytes, is for a view whose body may be larger than JSON usually is: a file, a raw trace.
+    Where `conditional` is False a reader always gets the body.
     """
 
     scope: ClassVar[str]

@@ -48,7 +48,7 @@ def read_large_body(request: HttpRequest, largest: int) -> None:
     """Read a body that may be larger than JSON may; refuse one of more than `largest` bytes."""
     read = request.read(largest + _ENVELOPE + 1)
     if len(read) > largest + _ENVELOPE:
-        raise ProblemError("too_large", f"A file holds at most {largest} bytes.")
+        raise ProblemError("too_large", f"A body sent here holds at most {largest} bytes.")
     request._body = read  # noqa: SLF001 (where `body` keeps it)
 
 

@@ -161,7 +161,8 @@ _TABLE = (
         "nobody overwrites what they have not seen.")),
     # how it was sent
     ("too_large", 413, "The body is too large", (
-        "A JSON body holds at most 1 MB. Send more records in several requests.")),
+        "A JSON body holds at most 1 MB, one that may hold raw traces 5 MB; `detail` gives the "
+        "limit in bytes. Send more records in several requests.")),
     ("unsupported_media_type", 415, "Not a kind of body that is read here", (
         "Send `Content-Type: application/json`, uncompressed; a change by PATCH may also be sent "
         "as `application/merge-patch+json`.")),

@@ -17,6 +17,7 @@ from rest_framework.response import Response
 
 from doors.api.base import TenantView
 from doors.api.fields import StrictSerializer, TextField
+from doors.api.parsing import LARGEST_WITH_TRACES
 from doors.api.problems import ProblemError
 from doors.api.replays import LONGEST_KEY, Attempt, answered_once, written_key
 from doors.errors import AlreadyExistsError
@@ -114,6 +115,7 @@ class VisitBatchView(TenantView):
     capabilities = frozenset({Capability.INSPECTOR, Capability.OWNER})
     budgets = {"post": "long_work"}
     in_pieces = True
+    largest_body = LARGEST_WITH_TRACES
 
     @extend_schema(operation_id="record_visits", request=BatchIn, responses=BatchOut)
     def post(self, request: Request) -> Response:
@@ -124,6 +126,8 @@ class VisitBatchView(TenantView):
         stored no second time, with other content it is refused, and while the same is under way
         it is a conflict. Without a key its `client_ref` serves, so that with other content it is
         a conflict. So after a lost answer, send the same batch again.
+
+        The body may hold 5 MB; visits with long raw traces go in several batches.
         """
         body = BatchIn(data=request.data)
         body.is_valid(raise_exception=True)

@@ -13,6 +13,7 @@ import rules
 from doors.api.base import TenantView
 from doors.api.fields import StrictSerializer
 from doors.api.library import MEASUREMENT, TRACE, LibraryObject
+from doors.api.parsing import LARGEST_WITH_TRACES
 from inspections.selectors.measurements import measured
 
 
@@ -41,6 +42,7 @@ class MeasurementsView(TenantView):
     scope = "visits"
     in_pieces = True  # no transaction is held while it is computed
     budgets = {"post": "measurements"}
+    largest_body = LARGEST_WITH_TRACES
 
     @extend_schema(
         operation_id="measure_trace", request=MeasurementIn, responses={200: MeasurementOut}
@@ -50,6 +52,9 @@ class MeasurementsView(TenantView):
 
         A visit that holds the same trace is measured in the same way, so what is shown at the
         door is what will be judged, as long as the library is the same.
+
+        The body may hold 5 MB: the 200,000 samples that a trace may have, at up to 24 bytes each
+        (`["199.9995","12.3456"],` are 22). A larger body is refused with `too_large`.
         """
         body = MeasurementIn(data=request.data)
         body.is_valid(raise_exception=True)

@@ -14,6 +14,7 @@ from doors.errors import NotVisibleError
 from doors.selectors.openings import opening_by_id
 from inspections.plots import render_series_svg, render_trace_svg
 from inspections.selectors.drawings import drawn_trace
+from inspections.selectors.traces import trace_at
 from inspections.selectors.trend_drawings import drawn_series
 from inspections.selectors.trends import trend_of
 from inspections.selectors.visits import visit_by_id
@@ -44,10 +45,10 @@ class TracePlotView(TenantView):
         Traces are counted from 0, as they were sent; one without samples has no picture.
         """
         visit = visit_by_id(visit_id)
-        sent, judged = visit.findings.get("traces", []), visit.judgement
+        sent, judged = trace_at(visit, index), visit.judgement
         drawn = None
-        if index < len(sent):
-            drawn = drawn_trace(sent[index], judged["measurements"][index], judged["verdicts"])
+        if sent is not None:
+            drawn = drawn_trace(sent, judged["measurements"][index], judged["verdicts"])
         if drawn is None or len(drawn["t"]) < _LEAST:
             raise NotVisibleError
         return svg_response(render_trace_svg(drawn), f"trace-{index}")

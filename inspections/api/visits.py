@@ -19,6 +19,7 @@ from doors.api.blobs import blob_file
 from doors.api.fields import IdField, InstantField, ProseField, StrictSerializer, TextField
 from doors.api.library import CHECK, SEQUENCE, TRACE, VERDICTS, LibraryObject
 from doors.api.openings import SITE
+from doors.api.parsing import LARGEST_WITH_TRACES
 from doors.api.problems import At
 from doors.api.queries import uuid_parameter
 from doors.api.replays import idempotent
@@ -40,6 +41,7 @@ from inspections.api.findings import (
     SecondLookOut,
 )
 from inspections.models import Activity, Verdict, Visit
+from inspections.selectors.traces import sent_of
 from inspections.selectors.visits import visit_by_id
 from inspections.services.attendance import attachments_of, initiating_device_of, shown_attachment
 from inspections.services.clashes import clashes, way_to_correct
@@ -165,7 +167,7 @@ def judged_visit(visit: Visit) -> dict[str, Any]:
     """A visit with its judgement and what it did to deficiencies."""
     return visit_row(visit) | {
         "attested_by": visit.attested_by,
-        "findings": visit.findings,
+        "findings": sent_of(visit),
         "basis": visit.basis,
         "judgement": {k: v for k, v in visit.judgement.items() if k != "measurements"},
         "measurements": visit.judgement["measurements"],
@@ -212,6 +214,7 @@ class VisitsView(TenantView):
     scope = "visits"
     capabilities = frozenset({Capability.INSPECTOR, Capability.OWNER})
     parameters = {"get": (SITE, OPENING, REFERENCE, *paging.PARAMETERS)}
+    largest_body = LARGEST_WITH_TRACES
 
     @extend_schema(operation_id="list_visits", responses=VisitOut(many=True))
     def get(self, request: Request) -> Response:
@@ -221,7 +224,13 @@ class VisitsView(TenantView):
     @extend_schema(operation_id="record_visit", request=VisitIn, responses={201: JudgedVisitOut})
     @idempotent(required=True, told_apart=told_apart)
     def post(self, request: Request) -> Response:
-        """Record a visit; the answer is the visit, judged, with the source of every verdict."""
+        """Record a visit; the answer is the visit, judged, with the source of every verdict.
+
+        Raw traces are kept as they are sent, each number to the letter, and come back so. The body
+        may hold 5 MB: 200,000 samples of up to 24 bytes each (`["199.9995","12.3456"],` are 22)
+        beside everything else. A larger body is refused with `too_large`, and nothing of it is
+        kept: send a trace at fewer samples a second; ten a second tell every stop.
+        """
         return recorded(record_visit(**read_visit(request.data)))
 
     def _asked_for(self) -> QuerySet[Visit]:

@@ -27,6 +27,7 @@ from inspections.models.submittals import (
     ReadLine,
     Submittal,
 )
+from inspections.models.traces import Trace
 from inspections.models.untested import FrozenUntestedItem, Silence, SilentRow, UntestedItem
 from inspections.models.visits import Activity, Reading, Verdict, Visit
 from inspections.models.webhooks import (
@@ -76,6 +77,7 @@ __all__ = [
     "SilentRow",
     "Stage",
     "Submittal",
+    "Trace",
     "UntestedItem",
     "Verdict",
     "Visit",

@@ -32,7 +32,8 @@ class Visit(AuthoredRow):
     `late` says that it was sent when its author's leave to record there had ended.
 
     `performed_at_text` is the device's time with its offset as sent; `performed_on` its day in
-    the site's zone. `findings` is the body as judged, `judgement` the library's answer to it,
+    the site's zone. `findings` is the body as judged but for its raw traces, which stand in a table
+    of their own; `judgement` is the library's answer to it,
     `basis` what it was judged with (facts, instructions, place), so that it can be judged again;
     `difference` is from what the app judged offline, where it said so; `warnings` are what a
     person should look at again, and changed nothing.

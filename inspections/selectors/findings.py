@@ -15,6 +15,7 @@ from doors.selectors.jurisdictions import place_as_kept
 from inspections.models import Visit
 from inspections.selectors.measurements import measured
 from inspections.selectors.requirements import Applicable
+from inspections.selectors.traces import traces_of
 from inspections.selectors.visits import Past, past_readings
 from rules.errors import InputError
 
@@ -67,7 +68,7 @@ def judged_again(visit: Visit) -> dict[str, Any]:
         layers=place.layers,
     )
     again = rules.judge(requirements, asked_of(visit))
-    traces = [rules.measure(trace) for trace in visit.findings.get("traces", [])]
+    traces = [rules.measure(trace) for trace in traces_of(visit)]
     return again | {"measurements": traces}
 
 

@@ -15,6 +15,7 @@ from inspections.models import Activity, Deficiency, Duty, InterimMeasure, Visit
 from inspections.selectors.deficiencies import is_guarded, with_measures
 from inspections.selectors.drawings import drawn_trace
 from inspections.selectors.duties import duty_state
+from inspections.selectors.traces import traces_of
 from inspections.selectors.trend_drawings import drawn_series
 from inspections.selectors.trends import trends_of
 from inspections.selectors.visits import standing_visits
@@ -111,7 +112,7 @@ def _visit(visit: Visit) -> dict[str, Any]:
         "readings": found.get("readings", []),
         "checks": found.get("checks", []),
         "sequences": [_sequence(s) for s in found.get("sequences", [])],
-        "traces": _traces(found.get("traces", []), judged),
+        "traces": _traces(traces_of(visit), judged),
         "alarm_log": found.get("alarm_log"),
         "remarks": found.get("remarks", ""),
         "supersedes": str(visit.supersedes_id) if visit.supersedes_id else None,

@@ -10,6 +10,7 @@ from doors.models import Opening
 from doors.tenancy import current
 from inspections.models import Visit
 from inspections.selectors.requirements import Applicable
+from inspections.selectors.traces import sent_of
 from rules.amending import length
 from rules.model import ImpairmentSpec, QualificationSpec, Requirement
 
@@ -104,9 +105,10 @@ def _duplicates(visit: Visit, opening: Opening, findings: Findings) -> Iterator[
     )
     if visit.supersedes_id is not None:
         rows = rows.exclude(id=visit.supersedes_id)
-    for id_, reference, earlier in rows.values_list("id", "client_ref", "findings"):
-        if _alike(findings, earlier) >= _NEAR:
-            said = f"Perhaps the visit {id_}, sent as {reference!r}, once more; both stand."
+    for earlier in rows:
+        if _alike(findings, sent_of(earlier)) >= _NEAR:
+            named = f"{earlier.id}, sent as {earlier.client_ref!r}"
+            said = f"Perhaps the visit {named}, once more; both stand."
             yield "possible_duplicate", "/client_ref", said
 
 

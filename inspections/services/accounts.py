@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from doors.models import (
     Battery,
     Blob,
@@ -25,6 +27,7 @@ from doors.models import (
     SitePlace,
 )
 from doors.services.export_kinds import ExportedTable
+from doors.services.records import record_of
 from inspections.models import (
     Amendment,
     Deficiency,
@@ -51,8 +54,15 @@ from inspections.models import (
     Submittal,
     Visit,
 )
+from inspections.selectors.traces import sent_of
 
-VISITS = [ExportedTable("visits", Visit, born="received_at")]
+
+def visit_record(visit: Visit) -> dict[str, Any]:
+    """A visit as it is kept, with its traces among what was sent."""
+    return record_of(visit) | {"findings": sent_of(visit)}
+
+
+VISITS = [ExportedTable("visits", Visit, born="received_at", record=visit_record)]
 DEFICIENCIES = [ExportedTable("deficiencies", Deficiency)]
 DUTIES = [ExportedTable("duties", Duty)]
 REPORTED_VISITS = [ExportedTable("reported_visits", ReportedVisit, born="reported_at")]

@@ -14,14 +14,14 @@ MOST_TOLD = 20
 LONGEST_TOLD = 60  # characters of a value
 
 
-def body_of(visit: Visit) -> dict[str, Any]:
-    """What a client sends of this visit, beside its own references."""
+def body_of(visit: Visit, findings: Mapping[str, Any]) -> dict[str, Any]:
+    """What a client sends of this visit, `findings` and the rest, beside its own references."""
     own = {
         "opening": str(visit.opening_id),
         "activity": visit.activity,
         "performed_at": visit.performed_at_text,
     }
-    return {**visit.findings, **own}
+    return {**findings, **own}
 
 
 def clashes(sent: Mapping[str, Any], kept: Mapping[str, Any]) -> list[FieldProblem]:

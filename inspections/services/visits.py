@@ -28,6 +28,7 @@ from doors.tenancy import acting_organization, current
 from inspections.models import EventType, Reading, Stage, Verdict, Visit
 from inspections.selectors.findings import Judged, judged_findings
 from inspections.selectors.requirements import Applicable, applicable
+from inspections.selectors.traces import sent_of
 from inspections.selectors.visits import visit_by_id
 from inspections.selectors.warnings import warnings_of
 from inspections.services.amendments import note_amendments
@@ -42,6 +43,7 @@ from inspections.services.differences import difference_of
 from inspections.services.duties import settle_duties
 from inspections.services.happenings import Happening, of_deficiency, tell
 from inspections.services.owings import owe
+from inspections.services.traces import keep_traces, without_traces
 from inspections.services.untested import settle_untested
 from rules.quantities import quantity, rounded
 
@@ -91,7 +93,8 @@ def _record(
     _refuse_gone(opening, applying.on)
     judged = judged_findings(opening, applying, visit.activity, findings)
     _fill(visit, opening, applying, judged, findings)
-    _insert(visit)
+    _insert(visit, findings)
+    keep_traces(visit=visit, traces=findings.get("traces") or [])
     Reading.objects.bulk_create(_readings(visit, judged.measured))
     followed = follow_visit(visit, opening, applying.requirements)
     settle_duties(opening=opening)
@@ -155,7 +158,7 @@ def _fill(
     visit.site_id, visit.opening = opening.site_id, opening
     visit.author, visit.author_name = author, author.name
     visit.performed_on, visit.received_at = applying.on, current().now
-    visit.findings = dict(findings)
+    visit.findings = without_traces(findings)
     visit.basis = applying.basis() | {"author": _party(author), "past": judged.past}
     judgement = visit.judgement = judged.judgement
     visit.verdict = judgement["summary"]["verdict"]
@@ -176,7 +179,7 @@ def _party(author: Organization) -> dict[str, Any]:
     }
 
 
-def _insert(visit: Visit) -> None:
+def _insert(visit: Visit, findings: Mapping[str, Any]) -> None:
     """Insert, and turn what already stands into a plain answer."""
     try:
         with transaction.atomic():
@@ -190,7 +193,7 @@ def _insert(visit: Visit) -> None:
             raise AlreadyExistsError.at("/id", "A visit with this id stands.") from error
         detail = f"This reference stands for another visit. {way_to_correct(own.id)}"
         here = FieldProblem("/client_ref", AlreadyExistsError.code, detail)
-        unlike = clashes(body_of(visit), body_of(own))
+        unlike = clashes(body_of(visit, findings), body_of(own, sent_of(own)))
         raise AlreadyExistsError(detail, errors=[here, *unlike]) from error
 
 

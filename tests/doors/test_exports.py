@@ -241,6 +241,7 @@ LEFT_OUT = {
     "Sandbox": "play",
     "SandboxMessage": "play",
     "Sight": "derived from custody and grants",
+    "Trace": "said in the visits",
     "UntestedItem": "said in the visits",
     "Webhook": "an address, its secrets apart",
     "WebhookAttempt": "work under way",
