@@ -226,21 +226,20 @@ def test_a_list_costs_the_same_whatever_stands_on_it(
 
 def _own(listed: Listed, address: str, ids: dict[str, UUID]) -> dict[str, Any]:
     """Return what makes a row one of the owner's site, where it hangs under one."""
+    of_its_own: dict[type[models.Model], dict[str, Any]] = {
+        Blob: {"sha256": ids["sha256"]},  # the firm's: the owner keeps one too
+        Grant: {"owner_id": ids["organization"], "site": None},
+        LedgerEntry: {"site_id": ids["site"]},
+        Opening: {"id": ids["opening"]},  # others of the site may be gone
+        Organization: {"id": ids["organization"]},
+        Site: {"id": ids["site"]},
+    }
+    of_its_own |= dict.fromkeys(
+        (Invitation, Key, Member, Person), {"organization_id": ids["organization"]}
+    )
+    if listed.model in of_its_own:
+        return of_its_own[listed.model]
     names = {field.name for field in listed.model._meta.get_fields()}
-    if listed.model is Site:
-        return {"id": ids["site"]}
-    if listed.model is Organization:
-        return {"id": ids["organization"]}
-    if listed.model in {Invitation, Key, Member, Person}:
-        return {"organization_id": ids["organization"]}
-    if listed.model is LedgerEntry:
-        return {"site_id": ids["site"]}
-    if listed.model is Blob:
-        return {"sha256": ids["sha256"]}  # the firm's: the owner keeps one too
-    if listed.model is Grant:
-        return {"owner_id": ids["organization"], "site": None}
-    if listed.model is Opening:
-        return {"id": ids["opening"]}  # others of the site may be gone
     if "{opening_id}" in address and "opening" in names:
         return {"opening_id": ids["opening"]}
     return {"site_id": ids["site"]} if "site" in names else {}
