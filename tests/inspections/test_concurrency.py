@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from random import Random
@@ -85,7 +86,8 @@ def test_visits_to_one_door_at_once_leave_one_deficiency(cast: Cast) -> None:
 def test_fifty_corrections_at_once_leave_one(cast: Cast) -> None:
     """Forty-nine are told to correct the latest; what is wrong follows the one that stands."""
     client = client_of(cast.firm)
-    wrong = post(client, body(cast, readings=reading(value="31"))).json()["id"]
+    first = post(client, body(cast, readings=reading(value="31")))
+    wrong = json.loads(first.content)["id"]
 
     def send(number: int) -> Answer:
         value = "31" if number % 2 else "12"

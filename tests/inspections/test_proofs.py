@@ -45,9 +45,11 @@ def test_a_difference_is_kept_told_and_not_mended(cast: Cast) -> None:
     expand_waiting_owings()
     deliver_waiting_notices()
     with acting_for(cast.owner.id, write=False):
-        found = DutyDifference.objects.filter(requirement=duty.requirement)
+        found = list(DutyDifference.objects.filter(requirement=duty.requirement))
         kept = Duty.objects.get(id=duty.id)
-        assert found.count() == 2
+        assert len(found) == 2
+        assert found[0].computed is not None
+        assert found[0].stored is not None
         assert found[0].computed["due_on"] == duty.due_on.isoformat()
         assert found[0].stored["due_on"] == kept.due_on.isoformat()
         assert kept.due_on == duty.due_on + timedelta(days=30)

@@ -36,7 +36,7 @@ def silent(sent: dict[str, Any], result: str, reason: str) -> dict[str, Any]:
     return sent | {"readings": [*others, said]}
 
 
-def listed(cast: Cast, who: Organization | None = None, **query: Any) -> list[dict[str, Any]]:
+def listed(cast: Cast, who: Organization | None = None, /, **query: Any) -> list[dict[str, Any]]:
     """The list as somebody reads it, here the owner."""
     answer = client_of(who or cast.owner).get("/v1/untested", query)
     assert answer.status_code == 200, answer.json()

@@ -234,9 +234,8 @@ def _own(listed: Listed, address: str, ids: dict[str, UUID]) -> dict[str, Any]:
         Organization: {"id": ids["organization"]},
         Site: {"id": ids["site"]},
     }
-    of_its_own |= dict.fromkeys(
-        (Invitation, Key, Member, Person), {"organization_id": ids["organization"]}
-    )
+    for named in (Invitation, Key, Member, Person):
+        of_its_own[named] = {"organization_id": ids["organization"]}
     if listed.model in of_its_own:
         return of_its_own[listed.model]
     names = {field.name for field in listed.model._meta.get_fields()}

@@ -176,9 +176,9 @@ def test_a_door_is_tested_and_reported(cast: Cast, page: Page, live_server: Live
     page.goto(address)
     expect(page.get_by_role("heading", level=1)).to_have_text("Fire door A-1")
     look(page, "door")
-    for name in ("No", "Nothing", "Open", "I do not know"):
-        group = {"No": 0, "Nothing": 1, "Open": 2, "I do not know": 3}[name]
-        page.locator("#sounding ~ form fieldset").nth(group).get_by_label(name, exact=True).check()
+    questions = page.locator("#sounding ~ form fieldset")
+    for number, name in enumerate(("No", "Nothing", "Open", "I do not know")):
+        questions.nth(number).get_by_label(name, exact=True).check()
     page.locator("#report-name").fill("Rosa Lind")
     page.get_by_role("button", name="Tell them").press("Enter")
     expect(page.get_by_role("status")).to_contain_text("Your report is kept")
