@@ -231,6 +231,7 @@ def _records() -> Iterator[Call]:
     yield call("GET", "/v1/duties", **BOTH)
     yield call("GET", "/v1/duties?site={site}", **BOTH)
     yield call("GET", "/v1/duties/calendar", **BOTH)
+    yield call("GET", "/v1/duties/calendar?site={site}", **BOTH)
     yield call("GET", "/v1/duties/{duty}", **BOTH)
 
 
@@ -327,6 +328,7 @@ def _told() -> Iterator[Call]:
     at = "/v1/sites/{site}/notice-policy"
     yield call("GET", at, owner=200, firm=403)
     yield call("PUT", at, {"digest": False}, headers=ANY_VERSION, owner=200, firm=403)
+    yield call("PUT", at, told, headers=ANY_VERSION, owner=200, firm=403)
     at = "/v1/people/{person}/reminders"
     yield call("GET", at, owner=200)
     yield call("POST", at, {"stopped": ["due"]}, owner=200)
