@@ -168,11 +168,8 @@ def test_a_trace_belongs_to_the_site_of_its_visit(cast: Cast) -> None:
         made = visit(cast.opening, findings(traces=[PUSH]))
     with acting_for(cast.neighbour.id, write=False):
         assert not Trace.objects.exists()
-    with (
-        pytest.raises(DatabaseError),
-        acting_for(cast.neighbour.id, write=True),
-        transaction.atomic(),
-    ):
+
+    def hang() -> None:
         Trace.objects.create(
             site_id=cast.neighbours_opening.site_id,
             author_id=cast.neighbour.id,
@@ -183,6 +180,13 @@ def test_a_trace_belongs_to_the_site_of_its_visit(cast: Cast) -> None:
             performed_at=made.performed_at,
         )
         connection.check_constraints()
+
+    with (
+        pytest.raises(DatabaseError),
+        acting_for(cast.neighbour.id, write=True),
+        transaction.atomic(),
+    ):
+        hang()
 
 
 def _padded(size: int) -> str:
