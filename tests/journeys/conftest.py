@@ -78,11 +78,15 @@ def settle(
 
 @pytest.fixture
 def field(
-    transactional_db: None, live_server: LiveServer, settle: Callable[[], None]
+    transactional_db: None,
+    live_server: LiveServer,
+    settle: Callable[[], None],
+    settings: Settings,
 ) -> Iterator[Field]:
     """Everybody of the cast over HTTP, with an empty mailbox."""
     from tests.journeys.field import field_at  # noqa: PLC0415 (models need the settings first)
 
+    settings.EMAIL_BACKEND = "config.mail.EmlFileBackend"
     mail = Path(settings.EMAIL_FILE_PATH)
     shutil.rmtree(mail, ignore_errors=True)
     with field_at(live_server.url, assemble(), settle, mail) as field:

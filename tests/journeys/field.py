@@ -4,9 +4,10 @@ at the end of a day for one opening.
 
 from __future__ import annotations
 
+import csv
 import io
 import json
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -20,7 +21,7 @@ from doors.selectors.openings import opening_by_id
 from doors.services.keys import issue_key
 from doors.tenancy import acting_for
 from inspections.management.client import Client
-from tests.cast import Cast, conforming
+from tests.cast import FACTS, Cast, conforming
 
 Found = TypeVar("Found")
 Answer = dict[str, Any]
@@ -40,9 +41,16 @@ class Caller(Client):
 
     def put(self, path: str, body: Mapping[str, Any]) -> Answer:
         """Set what stands at a path, whatever its version."""
+        return self._changed("PUT", path, body)
+
+    def patch(self, path: str, body: Mapping[str, Any]) -> Answer:
+        """Change what stands at a path, whatever its version."""
+        return self._changed("PATCH", path, body)
+
+    def _changed(self, method: str, path: str, body: Mapping[str, Any]) -> Answer:
         self._headers["If-Match"] = "*"
         try:
-            return self._json(self._ask("PUT", path, body=body), path, 200)
+            return self._json(self._ask(method, path, body=body), path, 200)
         finally:
             del self._headers["If-Match"]
 
@@ -84,6 +92,30 @@ class Field:
         for client in self._clients.values():
             client.close()
 
+    def read_in(
+        self, client: Caller, rows: list[dict[str, str]], site: UUID | str, **more: Any
+    ) -> Answer:
+        """Have a table of openings read to its end; answers the import."""
+        text = io.StringIO()
+        writer = csv.DictWriter(text, list(rows[0]))
+        writer.writeheader()
+        writer.writerows(rows)
+        digest = client.upload(text.getvalue().encode(), "text/csv")
+        body = {"kind": "openings", "source_sha256": digest, "site": str(site), **more}
+        asked = client.post("/v1/imports", body, expect=202, once=str(uuid4()))
+        self.settle()
+        return client.get(f"/v1/imports/{asked['id']}")
+
+    def hang(self, site: UUID | str, tags: Iterable[str]) -> dict[str, UUID]:
+        """Have the owner record doors like the cast's own, and answer the id of each by its tag."""
+        facts = {n: {True: "yes", False: "no"}.get(v, str(v)) for n, v in FACTS.items()}  # type: ignore[call-overload]
+        own = {"location": "Hall", "door_type": "accordion", "in_place_since": "2020-01-01"}
+        rows = [{"reference": tag, "tag": tag, **own, **facts} for tag in tags]
+        made = self.read_in(self.owner, rows, site, dry_run=False, without_dry_run=True)
+        assert made["counts"]["created"] == len(rows), made
+        found = self.owner.every("/v1/openings", site=str(site), limit="200")
+        return {each["tag"]: UUID(each["id"]) for each in found}
+
     def visit(
         self, opening: UUID, findings: Mapping[str, Any], *, by: Client | None = None, **more: Any
     ) -> Answer:
@@ -111,10 +143,10 @@ class Field:
         self.settle()
         return dict(self.firm.get("/v1/submittals")["data"][0])
 
-    def words_of(self, submittal: Mapping[str, Any]) -> str:
-        """What a person reads in the file of a packet."""
+    def words_of(self, submittal: Mapping[str, Any], *, first: int = 12) -> str:
+        """What a person reads on the first pages of a packet's file."""
         content = self.firm.file(f"/v1/submittals/{submittal['id']}/file")
-        pages = pypdf.PdfReader(io.BytesIO(content)).pages
+        pages = pypdf.PdfReader(io.BytesIO(content)).pages[:first]
         return " ".join(" ".join(page.extract_text().split()) for page in pages)
 
     def filed(self) -> Answer:

@@ -4,10 +4,8 @@ another firm, another edition, or two authorities.
 
 from __future__ import annotations
 
-import csv
-import io
 from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 from uuid import UUID, uuid4
 from zoneinfo import ZoneInfo
 
@@ -44,15 +42,6 @@ def a_year_after(days: int) -> str:
     return add(today() - timedelta(days=days), parse_period("P1Y")).isoformat()
 
 
-def table_of(rows: list[dict[str, str]]) -> bytes:
-    """Rows as the CSV that a spreadsheet writes."""
-    text = io.StringIO()
-    writer = csv.DictWriter(text, list(rows[0]))
-    writer.writeheader()
-    writer.writerows(rows)
-    return text.getvalue().encode()
-
-
 def hospital() -> list[dict[str, str]]:
     """312 doors of four kinds, of which three rows are wrong: a kind that is none, a reference
     said twice, a day that is none.
@@ -75,15 +64,6 @@ def hospital() -> list[dict[str, str]]:
     return rows
 
 
-def read_in(field: Field, rows: list[dict[str, str]], **more: Any) -> dict[str, Any]:
-    """Have the firm's table read to its end."""
-    digest = field.firm.upload(table_of(rows), "text/csv")
-    body = {"kind": "openings", "source_sha256": digest, "chunk_size": 100, **more}
-    asked = field.firm.post("/v1/imports", body, expect=202, once=str(uuid4()))
-    field.settle()
-    return field.firm.get(f"/v1/imports/{asked['id']}")
-
-
 def test_a_firm_brings_a_hospital_of_312_doors(field: Field) -> None:
     """The dry run says which rows are good and which are wrong, and stores nothing; the run
     answers the id of each door by the firm's own reference, and what is due stands in a calendar.
@@ -100,7 +80,7 @@ def test_a_firm_brings_a_hospital_of_312_doors(field: Field) -> None:
     }
     site = field.firm.post("/v1/sites", house)["id"]
     rows = hospital()
-    dry = read_in(field, rows, site=site, dry_run=True)
+    dry = field.read_in(field.firm, rows, site, chunk_size=100, dry_run=True)
     wrong = {
         row["row"]: {(p["column"], p["code"]) for p in row["problems"]}
         for row in field.firm.every(f"/v1/imports/{dry['id']}/rows", outcome="refused")
@@ -114,9 +94,11 @@ def test_a_firm_brings_a_hospital_of_312_doors(field: Field) -> None:
     assert list(field.firm.every("/v1/openings", site=site)) == []
     rows[9]["door_type"], rows[19]["reference"] = "rolling", "0020"
     rows[29]["in_place_since"] = "2020-01-31"
-    mended = read_in(field, rows, site=site, dry_run=True)
+    mended = field.read_in(field.firm, rows, site, chunk_size=100, dry_run=True)
     assert (mended["counts"]["created"], mended["counts"].get("refused", 0)) == (DOORS, 0)
-    real = read_in(field, rows, site=site, dry_run=False, follows=mended["id"])
+    real = field.read_in(
+        field.firm, rows, site, chunk_size=100, dry_run=False, follows=mended["id"]
+    )
     fates = list(field.firm.every(f"/v1/imports/{real['id']}/rows", limit="200"))
     ids = {fate["reference"]: fate["thing"] for fate in fates}
     assert {fate["outcome"] for fate in fates} == {"created"}
