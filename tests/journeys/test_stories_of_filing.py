@@ -14,6 +14,8 @@ from tests.cast import findings, today
 from tests.journeys.field import OVERDUE, named, visit_body
 
 if TYPE_CHECKING:
+    from uuid import UUID
+
     from tests.journeys.field import Caller, Field
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.redis]

@@ -71,7 +71,6 @@ def test_sixty_doors_in_two_buildings_make_one_mail(field: Field) -> None:
     after = field.state(opening)
     assert after == before | {"notices": [("overdue", "Ada Quist", "sent")] * 2}
     (mail,) = mails(field)
-    body = words_of(mail)
     told = mail["Subject"].strip()
     assert told == "Annexe y 1 edificio más: 60 puertas cortafuego con plazo vencido"
     sections = [line for line in words_of(mail).splitlines() if line in {"Annexe", house}]
