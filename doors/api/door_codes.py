@@ -17,6 +17,7 @@ from doors.api import paging
 from doors.api.base import TenantView
 from doors.api.fields import StrictSerializer, TextField
 from doors.models import KEEPERS, DoorCode
+from doors.selectors.door_codes import codes_of
 from doors.selectors.openings import opening_by_id
 from doors.services.door_codes import make_door_code, revoke_door_code
 
@@ -102,7 +103,7 @@ class DoorCodesView(TenantView):
     @extend_schema(operation_id="list_door_codes", responses=DoorCodeOut(many=True))
     def get(self, request: Request, opening_id: UUID) -> Response:
         """List the codes of an opening, the newest first, with those that are worthless now."""
-        rows = DoorCode.objects.filter(opening=opening_by_id(opening_id))
+        rows = codes_of(opening_by_id(opening_id))
         return self.page(rows, order=("-created_at", "id"), row=code_row)
 
     @extend_schema(
@@ -111,7 +112,8 @@ class DoorCodesView(TenantView):
     def post(self, request: Request, opening_id: UUID) -> Response:
         """Make a code: whoever reads it at the door tests that door and reports what is wrong.
 
-        Its address is in this answer alone, never stored for a repetition: after a lost answer,
+        It is good until it is revoked, or the building passes to another owner. Its address is in
+        this answer alone, never stored for a repetition: after a lost answer,
         revoke the code and make another.
         """
         body = DoorCodeIn(data=request.data)

@@ -13,13 +13,15 @@ class DoorCode(SiteRow):
     """One code at one opening: 256 random bits shown once, of which the SHA-256 is kept.
 
     `calls` are whom its page says to call, as `{"who", "telephone"}`: they are printed for
-    whoever stands at the door, so they are told for that and never taken from elsewhere.
+    whoever stands at the door, so they are told for that and never taken from elsewhere. What is
+    done by a code is recorded in the owner's words, so it ends with the custody of the owner for
+    whom it was made, who still knows it.
     """
 
     OPEN_TO = frozenset({Purpose.DOOR})
     WALL = Wall(
         read=in_sight(),
-        write=in_sight("manage"),
+        write=in_sight("manage", custodian=True),
         changeable=("revoked_at",),
         once=("revoked_at",),
         homes=(("opening_id", "doors_opening"),),
@@ -27,6 +29,7 @@ class DoorCode(SiteRow):
     )
 
     opening = models.ForeignKey("doors.Opening", on_delete=models.PROTECT, related_name="codes")
+    custodian = models.ForeignKey("doors.Organization", on_delete=models.PROTECT, related_name="+")
     label = models.CharField(max_length=200)
     calls = models.JSONField(default=list)
     code_sha256 = models.CharField(max_length=64, unique=True)

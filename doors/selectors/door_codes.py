@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
-from doors.models import DoorCode
+from django.db.models import QuerySet
+
+from doors.models import DoorCode, Opening
 from doors.selectors.sight import custodian_of
 from doors.tenancy import Purpose, looking_up
 
@@ -36,6 +38,11 @@ def door_of(code: str) -> AtDoor | None:
         return None
     with looking_up(Purpose.DOOR):
         row = DoorCode.objects.filter(code_sha256=code_digest(code), revoked_at=None).first()
-    if row is None:
+    if row is None or row.custodian_id != custodian_of(row.site_id):
         return None
-    return AtDoor(row.id, row.opening_id, custodian_of(row.site_id), row.calls)
+    return AtDoor(row.id, row.opening_id, row.custodian_id, row.calls)
+
+
+def codes_of(opening: Opening) -> QuerySet[DoorCode]:
+    """The codes of a door that its owner of now has, or had; those of an earlier one are gone."""
+    return DoorCode.objects.filter(opening=opening, custodian_id=custodian_of(opening.site_id))

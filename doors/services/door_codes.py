@@ -11,7 +11,7 @@ from django.db import transaction
 from django.urls import reverse
 
 from doors.models import DoorCode
-from doors.selectors.door_codes import code_digest
+from doors.selectors.door_codes import code_digest, codes_of
 from doors.selectors.visible import visible
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.lives import refuse_removed
@@ -30,6 +30,7 @@ def make_door_code(
     code = DoorCode.objects.create(
         site_id=opening.site_id,
         opening=opening,
+        custodian_id=sight.custodian_id,
         label=label,
         calls=[dict(each) for each in calls],
         code_sha256=code_digest(secret),
@@ -44,7 +45,7 @@ def make_door_code(
 def revoke_door_code(*, opening_id: UUID, code_id: UUID) -> DoorCode:
     """Make a code worthless; who uses it finds nothing from then on. Repeating changes nothing."""
     opening, sight = opening_in_care(opening_id)
-    rows = DoorCode.objects.filter(opening=opening, id=code_id)
+    rows = codes_of(opening).filter(id=code_id)
     code = visible(rows)
     if rows.filter(revoked_at=None).update(revoked_at=current().now):
         code.refresh_from_db()

@@ -13,8 +13,9 @@ from django.test import Client
 from doors.models import DoorCode
 from doors.selectors.door_codes import code_digest, door_of
 from doors.tenancy import Purpose, looking_up
-from tests.cast import Cast
+from tests.cast import Cast, today
 from tests.clients import client_of
+from tests.inspections.test_sharing import sell
 
 pytestmark = pytest.mark.django_db
 SENT = {"label": "On the strike", "calls": [{"who": "The firm", "telephone": "+1 555 0100"}]}
@@ -71,6 +72,18 @@ def test_a_revoked_one_opens_nothing(cast: Cast, made: dict[str, Any]) -> None:
     assert (first.status_code, again.json()) == (200, first.json())
     assert door_of(_secret(made)) is None
     assert Client().get(urlsplit(made["url"]).path).status_code == 404
+
+
+def test_one_of_a_former_owner_opens_nothing(cast: Cast, made: dict[str, Any]) -> None:
+    """Whoever kept it would record in the new owner's name; and nobody's telephone is told on."""
+    sell(cast, today())
+    assert door_of(_secret(made)) is None
+    assert Client().get(urlsplit(made["url"]).path).status_code == 404
+    buyer = client_of(cast.neighbour)
+    assert buyer.get(_at(cast)).json()["data"] == []
+    assert buyer.post(f"{_at(cast)}/{made['id']}/revocation").status_code == 404
+    own = buyer.post(_at(cast), SENT).json()
+    assert door_of(_secret(own)) is not None
 
 
 @pytest.mark.parametrize("code", ["", "x", "0" * 63, "0" * 64, "A" * 64, "٣" * 64])
