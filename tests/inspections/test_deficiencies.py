@@ -9,11 +9,13 @@ from typing import Any
 import pytest
 
 from doors.errors import FutureDateError, NotVisibleError, RefusedError, WrongStateError
-from doors.tenancy import acting_for
+from doors.tenancy import acting_for, current
 from inspections.models import Deficiency, Duty
 from inspections.selectors.deficiencies import deficiency_by_id, is_guarded
+from inspections.services import interim_measures
 from inspections.services.deficiencies import record_repair
-from inspections.services.interim_measures import record_interim_measure
+from inspections.services.deficiency_policies import set_deficiency_policy
+from inspections.services.interim_measures import alarm_of_measures, record_interim_measure
 from tests.cast import Cast, findings, visit
 
 NOW = datetime.now(UTC).replace(microsecond=0)
@@ -168,3 +170,49 @@ def test_strangers_find_no_deficiency(cast: Cast, found: Deficiency) -> None:
         assert not Deficiency.objects.exists()
         with pytest.raises(NotVisibleError):
             _repair(found)
+
+
+def _guard(cast: Cast, whose: str, ends_in: timedelta) -> None:
+    """Something wrong at that owner's door, and what protects people meanwhile."""
+    owner, opening = getattr(cast, whose), cast.opening
+    if whose == "neighbour":
+        opening = cast.neighbours_opening
+    with acting_for(owner.id, write=True) as context:
+        visit(opening, HEAVY, at=FOUND)
+        record_interim_measure(
+            deficiency_id=Deficiency.objects.get().id,
+            kind="attendant",
+            words="as agreed",
+            responsible="Ada Quist",
+            begins_at=FOUND,
+            ends_at=context.now + ends_in,
+        )
+
+
+def test_measures_not_yet_told_of_keep_no_other_from_its_turn(cast: Cast) -> None:
+    """Whoever is told late by its own policy fills no scan; a scan goes on until it owed enough."""
+    with acting_for(cast.neighbour.id, write=True):
+        late = {"classes": [], "rules": [], "warn_before": "PT1H"}
+        set_deficiency_policy(document=late, expected=None)
+    _guard(cast, "neighbour", timedelta(hours=2))
+    _guard(cast, "owner", timedelta(hours=20))
+    assert (alarm_of_measures(limit=1), alarm_of_measures(limit=1)) == (1, 0)
+
+
+def test_one_site_that_cannot_be_told_of_holds_no_other_up(
+    cast: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is looked at again by the next scan."""
+    _guard(cast, "neighbour", timedelta(hours=2))
+    _guard(cast, "owner", timedelta(hours=20))
+    real = interim_measures.policy_document
+
+    def broken() -> Any:  # noqa: ANN401 - whatever the real one answers
+        if current().acting == cast.neighbour.id:
+            raise LookupError
+        return real()
+
+    monkeypatch.setattr(interim_measures, "policy_document", broken)
+    assert alarm_of_measures() == 1
+    monkeypatch.undo()
+    assert alarm_of_measures() == 1
