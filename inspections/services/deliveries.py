@@ -9,6 +9,7 @@ from __future__ import annotations
 import random
 from dataclasses import dataclass
 from datetime import timedelta
+from functools import partial
 from typing import Any
 from uuid import UUID
 
@@ -42,6 +43,7 @@ AT_A_TIME = 10
 WAITS = (5, 300, 1_800, 7_200, 18_000, 36_000, 50_400, 72_000, 86_400)  # seconds after each try
 JITTER = 0.1  # of the wait, either way
 CRASHES = 100  # of our own, which are not tries
+SILENT = timedelta(minutes=5)  # for how long a receiver that did not answer is left alone
 GONE = 410
 State, Outcome = WebhookDelivery.State, WebhookAttempt.Outcome
 log = structlog.get_logger(__name__)
@@ -68,12 +70,27 @@ class _Answer:
 
 
 def deliver_waiting_webhooks(*, limit: int = AT_A_TIME) -> int:
-    """Claim waiting deliveries and send them; answers how many were claimed."""
-    with looking_up(Purpose.SWEEP, write=True):
+    """Claim waiting deliveries and send them; answers how many were claimed.
+
+    A receiver that lets one wait takes the time of everybody's workers: one of them at a time has
+    to do with it, and after one try without an answer all that waits for it waits longer.
+    """
+    with looking_up(Purpose.SWEEP, write=True) as context:
         _take_up_unanswered()
-        claims = claim_rows(WebhookDelivery, owner="organization_id", limit=limit, lease=LEASE)
+        under_way = WebhookDelivery.objects.filter(
+            state__in=(State.CLAIMED, State.SENDING), leased_until__gt=context.now
+        )
+        free = WebhookDelivery.objects.exclude(webhook_id__in=under_way.values("webhook_id"))
+        claims = claim_rows(
+            WebhookDelivery,
+            owner="organization_id",
+            limit=limit,
+            lease=LEASE,
+            id__in=free.filter(WebhookDelivery.takeable(context.now)).values("id"),
+        )
+    deliver = partial(_deliver, silent=set[UUID]())
     for claim in claims:
-        guarded(WebhookDelivery, claim, _deliver, tries=CRASHES, problem="it cannot be sent")
+        guarded(WebhookDelivery, claim, deliver, tries=CRASHES, problem="it cannot be sent")
     return len(claims)
 
 
@@ -97,9 +114,9 @@ def _take_up_unanswered() -> None:
     log.warning("webhook_tries_unknown", count=len(ids))
 
 
-def _deliver(claim: Claim) -> None:
+def _deliver(claim: Claim, *, silent: set[UUID]) -> None:
     with acting_for(claim.organization_id, write=True):
-        letter = _letter(claim)
+        letter = None if _put_off(claim, silent) else _letter(claim)
     if letter is None:
         return
     if letter.sandbox_id is not None:
@@ -110,7 +127,26 @@ def _deliver(claim: Claim) -> None:
     answer = _sent(letter)
     with acting_for(claim.organization_id, write=True):
         _settle(claim, letter.delivery, answer)
+        if answer.outcome == Outcome.FAILED:
+            silent.add(letter.delivery.webhook_id)
+            _leave_alone(letter.delivery)
     log.info("webhook_tried", delivery_id=str(claim.id), outcome=answer.outcome)
+
+
+def _put_off(claim: Claim, silent: set[UUID]) -> bool:
+    """Give back, as not tried, what is for a receiver that has just not answered."""
+    rows = WebhookDelivery.objects.filter(id=claim.id, webhook_id__in=silent)
+    if not rows.update(last_try=F("last_try") + 1):
+        return False
+    release_claim(WebhookDelivery, claim, wait=SILENT)
+    return True
+
+
+def _leave_alone(tried: WebhookDelivery) -> None:
+    """Let wait what else waits for a receiver that did not answer."""
+    until = current().now + SILENT
+    waiting = WebhookDelivery.objects.filter(webhook_id=tried.webhook_id, state=State.WAITING)
+    waiting.filter(not_before__lt=until).exclude(id=tried.id).update(not_before=until)
 
 
 def _letter(claim: Claim) -> _Letter | None:

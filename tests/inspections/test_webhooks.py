@@ -324,6 +324,25 @@ def test_it_is_tried_ten_times_over_three_days_under_one_id(cast: Cast, receiver
         assert [n.stage for n in Notice.objects.all()] == ["webhook_failed"]
 
 
+def test_a_receiver_that_keeps_us_waiting_keeps_nobody_else(cast: Cast, receiver: Receiver) -> None:
+    """It is asked once; what else waits for it is tried later, with all its tries."""
+    client, other = client_of(cast.owner), client_of(cast.firm)
+    hook = asked(client, "visit.recorded")
+    for _ in range(4):
+        client.post(f"/v1/webhooks/{hook['id']}/test")
+    receiver.answers = [NotReached("no answer within 15 seconds")]
+    assert deliver_waiting_webhooks(limit=3) == 3
+    assert len(receiver.got) == 1
+    prompt = asked(other, "visit.recorded", url=f"{URL}other")
+    other.post(f"/v1/webhooks/{prompt['id']}/test")
+    assert (deliver_waiting_webhooks(), deliver_waiting_webhooks()) == (1, 0)
+    assert receiver.got[-1][0].endswith("other")
+    hasten()
+    work()
+    assert [row.state for row in of(cast.owner)] == ["done"] * 4
+    assert {row.last_try - row.attempt for row in of(cast.owner)} <= {TRIES - 1, TRIES - 2}
+
+
 def test_a_receiver_that_is_down_does_not_fill_a_mailbox(cast: Cast, receiver: Receiver) -> None:
     """People are told once of a webhook, until somebody changes it."""
     client = client_of(cast.owner)
