@@ -25,7 +25,8 @@ from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.records import csv_lines, json_lines
 from doors.tenancy import Purpose, acting_organization, current, looking_up
 
-CHUNK = 500  # rows in one transaction
+CHUNK = 500  # rows in one transaction, or fewer:
+LARGEST_PIECE = 8_000_000  # bytes after which a transaction ends, for a row may hold many traces
 ACCOUNT = "account"
 
 
@@ -86,21 +87,38 @@ def write_export(job: Job) -> Step | Mapping[str, Any]:
     table = tables[at["table"]]
     rows = _next_rows(export, table, at["after"])
     heading = at["after"] is None
-    records = [table.record(row) for row in rows]
-    piece = (
-        csv_lines(table.columns, records, heading=heading)
-        if export.form == Export.Form.CSV
-        else json_lines(records)
-    )
+    piece, taken = _written(export, table, rows, heading=heading)
     if heading:
         at = at | {"rows": [*at["rows"], 0], "pieces": [*at["pieces"], 0]}
     _put(_piece(export, at["table"], at["pieces"][-1]), piece)
-    at["rows"][-1] += len(rows)
+    at["rows"][-1] += len(taken)
     at["pieces"][-1] += 1
-    whole = len(rows) == CHUNK
-    moved = {"after": str(rows[-1].pk)} if whole else {"table": at["table"] + 1, "after": None}
+    more = len(rows) == CHUNK or len(taken) < len(rows)
+    moved = {"after": str(taken[-1].pk)} if more else {"table": at["table"] + 1, "after": None}
     done = sum(at["rows"])
     return Step(done, done + 1, at | moved)
+
+
+def _written(
+    export: Export, table: ExportedTable, rows: list[Any], *, heading: bool
+) -> tuple[bytes, list[Any]]:
+    """The next rows as bytes, and which of them these are: each is read as it is written, so that
+    no more of them than one piece is in memory.
+    """
+    piece, taken = bytearray(), list[Any]()
+    if export.form == Export.Form.CSV:
+        piece += csv_lines(table.columns, [], heading=heading)
+    for row in rows:
+        if taken and len(piece) >= LARGEST_PIECE:
+            break
+        record = [table.record(row)]
+        piece += (
+            csv_lines(table.columns, record, heading=False)
+            if export.form == Export.Form.CSV
+            else json_lines(record)
+        )
+        taken.append(row)
+    return bytes(piece), taken
 
 
 def _next_rows(export: Export, table: ExportedTable, after: str | None) -> list[Any]:

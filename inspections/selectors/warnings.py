@@ -20,6 +20,7 @@ Named: TypeAlias = tuple[str, str, str]  # code, pointer, words
 _ALARM = {"fire alarm system", "fire protection system"}
 _EARLIER = 10  # visits of the same author in which an instrument is looked for
 _NEAR = 0.5  # of everything found, that two visits share before they look like one
+_MOST_ALIKE = 5  # visits of one minute that are compared: each may hold long traces
 
 
 def warnings_of(
@@ -105,7 +106,7 @@ def _duplicates(visit: Visit, opening: Opening, findings: Findings) -> Iterator[
     )
     if visit.supersedes_id is not None:
         rows = rows.exclude(id=visit.supersedes_id)
-    for earlier in rows:
+    for earlier in rows.order_by("-received_at", "id")[:_MOST_ALIKE]:
         if _alike(findings, sent_of(earlier)) >= _NEAR:
             named = f"{earlier.id}, sent as {earlier.client_ref!r}"
             said = f"Perhaps the visit {named}, once more; both stand."

@@ -88,6 +88,28 @@ def content(client: APIClient, address: str) -> bytes:
     return read
 
 
+def test_rows_that_are_large_come_in_more_pieces(
+    cast: Cast, owner: APIClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No more of them are in memory than one piece takes; the file is the same."""
+    _doors(cast)
+    put, real = list[str](), exports._put  # noqa: SLF001 - every piece passes here
+    monkeypatch.setattr(exports, "_put", lambda name, held: (put.append(name), real(name, held)))
+
+    def written() -> tuple[list[bytes], int]:
+        put.clear()
+        asked = [ask(owner, "openings", form) for form in ("csv", "jsonl")]
+        for _ in range(3):
+            work()
+        return [content(owner, each) for each in asked], len(put)
+
+    in_one, few = written()
+    monkeypatch.setattr(exports, "LARGEST_PIECE", 1)
+    in_many, many = written()
+    assert (few, many) == (2, 2 * (len(HOSTILE) + 1))
+    assert in_one == in_many
+
+
 @pytest.mark.usefixtures("small_chunks")
 def test_a_table_is_read_back_as_it_was(cast: Cast, owner: APIClient) -> None:
     """Every text minus its guard; numbers are numbers; nothing is a live formula."""
