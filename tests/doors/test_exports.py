@@ -94,7 +94,12 @@ def test_rows_that_are_large_come_in_more_pieces(
     """No more of them are in memory than one piece takes; the file is the same."""
     _doors(cast)
     put, real = list[str](), exports._put  # noqa: SLF001 - every piece passes here
-    monkeypatch.setattr(exports, "_put", lambda name, held: (put.append(name), real(name, held)))
+
+    def counted(name: str, held: bytes) -> None:
+        put.append(name)
+        real(name, held)
+
+    monkeypatch.setattr(exports, "_put", counted)
 
     def written() -> tuple[list[bytes], int]:
         put.clear()
