@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
 
 from doors.clock import civil_date
 from doors.models import Sight, Site
@@ -32,10 +32,14 @@ def with_measures(rows: QuerySet[Deficiency]) -> QuerySet[Deficiency]:
 
 
 def with_people(rows: QuerySet[Deficiency]) -> QuerySet[Deficiency]:
-    """With who found and proved each, the groups it is in, and what `with_measures` adds."""
+    """With who found and proved each, the groups it is in, and what `with_measures` adds.
+
+    `zone` is that of a site in sight: a former owner keeps the record and not the building.
+    """
     who = Visit.objects.only("id", "site_id", "author_id", "author_name", "attested_by")
     grouped = GroupedDeficiency.objects.select_related("group").order_by("group_id")
-    found = rows.select_related("opening__site").prefetch_related(
+    zone = Site.objects.filter(id=OuterRef("site_id")).values("time_zone")[:1]
+    found = rows.annotate(zone=Subquery(zone)).prefetch_related(
         Prefetch("found_by", who), Prefetch("proven_by", who), Prefetch("grouped", grouped)
     )
     return with_measures(found)
@@ -60,10 +64,13 @@ def in_force(measure: InterimMeasure, now: datetime) -> bool:
 
 
 def is_overdue(deficiency: Deficiency, now: datetime) -> bool:
-    """Whether it stands after the site's day by which it was to be put right."""
-    if deficiency.state not in STANDING or deficiency.due_on is None:
+    """Whether it stands after the site's day by which it was to be put right. What is no longer
+    in sight is not overdue for whoever keeps the record of it.
+    """
+    zone = deficiency.zone  # type: ignore[attr-defined]  # annotated by `with_people`
+    if deficiency.state not in STANDING or deficiency.due_on is None or zone is None:
         return False
-    return deficiency.due_on < civil_date(now, deficiency.opening.site.time_zone)
+    return deficiency.due_on < civil_date(now, zone)
 
 
 def overdue() -> Q:

@@ -10,7 +10,6 @@ from uuid import UUID, uuid4
 from zoneinfo import ZoneInfo
 
 import pytest
-from django.db import connection
 
 from doors.services.jurisdictions import establish_jurisdiction
 from doors.services.organizations import register_organization
@@ -167,11 +166,6 @@ def test_a_door_is_given_another_tag(field: Field) -> None:
     }
 
 
-@pytest.mark.xfail(
-    connection.vendor == "postgresql",
-    reason="row security hides from the seller the deficiency of its own time, after the sale",
-    strict=True,
-)
 def test_a_building_is_sold(field: Field) -> None:
     """The buyer has the door with its record, what is due and what stands open, and not the
     seller's people; the seller reads its own time and records no more; the firm's leave has ended.
