@@ -88,7 +88,7 @@ SOURCES = (
     ),
     Source(
         "custody_began",
-        "sites",
+        "custody",
         rows.custodies,
         "begins_on",
         words.custody,

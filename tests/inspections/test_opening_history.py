@@ -227,6 +227,11 @@ def test_a_key_reads_of_each_noun_what_it_may(stage: Stage, cast: Cast) -> None:
     assert {"facts_recorded", "photo_added", "opening_added"} <= kinds
     assert not any(kind.startswith(("visit", "deficiency", "submittal")) for kind in kinds)
     assert visits.get(f"/v1/openings/{cast.opening.id}/history").status_code == 403
+    with acting_for(cast.owner.id, write=True):
+        _, text = issue_key(label="sites", scopes=["openings:read", "sites:read"])
+    doors.credentials(HTTP_AUTHORIZATION=f"Bearer {text}")
+    assert doors.get(f"/v1/sites/{cast.site.id}/custody").status_code == 403
+    assert "custody_began" not in {row["kind"] for row in history(doors, cast.opening.id)}
 
 
 def test_a_packet_of_the_site_belongs_to_the_doors_that_stood_then(
