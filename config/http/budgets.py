@@ -11,6 +11,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
+from ipaddress import IPv4Address, ip_address, ip_network
 from math import ceil, floor
 from typing import ClassVar, Protocol, cast
 
@@ -26,6 +27,7 @@ from doors.api.problems import ProblemError
 from doors.api.sources import source_address
 from doors.selectors.keys import KeyFound
 
+_SUBSCRIBERS = 64  # bits of an address of the sixth version that are given out; the rest is taken
 POLICY, STANDING = "RateLimit-Policy", "RateLimit"
 
 log = structlog.get_logger(__name__)
@@ -97,8 +99,17 @@ def bucket_of(policy: str, owner: object) -> Bucket:
 
 
 def address_of(request: HttpRequest) -> str:
-    """Return whose budget of the address it is; all of whom nobody knows the address share one."""
-    return source_address(request) or "unknown"
+    """Return whose budget of the address it is; all of whom nobody knows the address share one,
+    and so do all addresses of the sixth version that one subscriber has at will.
+    """
+    seen = source_address(request)
+    if seen is None:
+        return "unknown"
+    found = ip_address(seen)
+    if isinstance(found, IPv4Address):
+        return seen
+    within = ip_network((found, _SUBSCRIBERS), strict=False)
+    return str(found.ipv4_mapped or within)
 
 
 def failed_authentication(request: Request) -> None:

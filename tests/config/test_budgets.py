@@ -16,6 +16,7 @@ from pytest_django import Settings
 
 from config.http import budgets
 from config.http.buckets import Bucket, MemoryStore, RedisStore, Store, UnavailableError
+from doors.api.sources import source_address
 from doors.services.keys import issue_key
 from doors.tenancy import acting_for
 from tests.cast import Cast
@@ -234,7 +235,7 @@ def test_only_our_own_proxies_are_believed(
     """Whatever a caller writes before them counts for nothing."""
     settings.PROXIES_BEFORE_US = proxies
     request = RequestFactory().get("/", headers={"X-Forwarded-For": said})
-    assert budgets.address_of(request) == address
+    assert source_address(request) == address
 
 
 def test_a_full_budget_is_told_as_full() -> None:
@@ -242,3 +243,21 @@ def test_a_full_budget_is_told_as_full() -> None:
     own = bucket(10, 60)
     told = budgets._headers([own], MemoryStore().draw([own]))  # noqa: SLF001
     assert told["RateLimit"] == f'"test";r=9;t={ceil(60 / 10)}'
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "budgets_of_them"),
+    [
+        ("2001:db8:5:6::1", "2001:db8:5:6:ffff::9", 1),
+        ("2001:db8:5:6::1", "2001:db8:5:7::1", 2),
+        ("::ffff:192.0.2.1", "::ffff:192.0.2.2", 2),
+        ("::ffff:192.0.2.1", "192.0.2.1", 1),
+        ("192.0.2.1", "192.0.2.2", 2),
+    ],
+)
+def test_who_has_addresses_at_will_has_one_budget(
+    one: str, other: str, budgets_of_them: int
+) -> None:
+    """A subscriber has 64 bits of the sixth version; of the fourth, each address is one."""
+    requests = [RequestFactory().get("/", REMOTE_ADDR=each) for each in (one, other)]
+    assert len({budgets.address_of(each) for each in requests}) == budgets_of_them
