@@ -19,6 +19,7 @@ from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.pictures import Drawn, NoPictureError, draw_anew
 from doors.tenancy import acting_organization, current
 
+SMALL_SIDE = 480  # pixels: sharp at a third of a page's width
 MOST_BYTES = 15_000_000
 PICTURES = {"image/jpeg": "JPEG", "image/png": "PNG"}
 _BEGINNINGS: dict[str, bytes] = {
@@ -177,6 +178,18 @@ def shown_bytes(organization_id: UUID, sha256: str, media_type: str) -> bytes:
     """What may be shown to whoever may see the thing that names them: of a picture its copy."""
     which = "copy" if media_type in PICTURES else "original"
     return _read(_place(organization_id, sha256, which))
+
+
+def small_picture(organization_id: UUID, sha256: str, media_type: str) -> bytes | None:
+    """A picture as a small JPEG, drawn once and kept; None where it cannot be drawn so."""
+    place = _place(organization_id, sha256, f"small-{SMALL_SIDE}")
+    if not default_storage.exists(place):
+        copy = shown_bytes(organization_id, sha256, media_type)
+        try:
+            store(place, draw_anew(copy, PICTURES[media_type], side=SMALL_SIDE).content)
+        except NoPictureError:
+            return None
+    return _read(place)
 
 
 def kind_of(organization_id: UUID, sha256: str) -> str:

@@ -92,6 +92,14 @@ class AmendmentOut(serializers.Serializer):
     recorded_at = serializers.DateTimeField()
 
 
+class MissingAttachmentOut(serializers.Serializer):
+    """A photo or a paper that a visit of the packet names and that was not sent."""
+
+    opening = serializers.CharField(help_text="Tag of the opening.")
+    visit = serializers.UUIDField(help_text="The visit that names it.")
+    sha256 = serializers.CharField(help_text="Of its bytes; send them to /v1/blobs.")
+
+
 class SubmittalOut(serializers.Serializer):
     """A frozen packet."""
 
@@ -104,6 +112,10 @@ class SubmittalOut(serializers.Serializer):
     file_sha256 = serializers.CharField(help_text="Of the bytes at `/file`.")
     file_size = serializers.IntegerField()
     counts = serializers.DictField(help_text="Visits by verdict, and the coverage in words.")
+    missing_attachments = MissingAttachmentOut(
+        many=True,
+        help_text="Named by its visits, not sent when it was assembled: with one, it is not filed.",
+    )
     filings = FilingOut(many=True)
     amended_since = AmendmentOut(
         many=True, help_text="Visits in it that were corrected after it was filed."
@@ -148,6 +160,7 @@ def submittal_row(submittal: Submittal) -> dict[str, Any]:
         "site": submittal.site_id,
         "assembled_by": submittal.author_name,
         "counts": submittal.counts,
+        "missing_attachments": submittal.missing_attachments,
         "filings": [filing_row(f) for f in submittal.filings.all()],
         "amended_since": [_amendment(a) for a in submittal.amendments.all()],
     }
@@ -232,7 +245,11 @@ class SubmittalFilingsView(TenantView):
 
     @extend_schema(operation_id="file_submittal", request=FilingIn, responses={201: FilingOut})
     def post(self, request: Request, submittal_id: UUID) -> Response:
-        """File a packet with an authority of its site."""
+        """File a packet with an authority of its site.
+
+        One whose visits name photos or papers that were still to be sent when it was assembled is
+        refused, each named in `errors`: send them, assemble the packet again, and file that one.
+        """
         body = FilingIn(data=request.data)
         body.is_valid(raise_exception=True)
         code = body.validated_data.get("jurisdiction", "")

@@ -31,7 +31,8 @@ class Submittal(AuthoredRow):
     """A packet over one site: the frozen document, and the file drawn from it.
 
     `document` is canonical JSON whose SHA-256 is `content_sha256`, printed inside the file;
-    `file_sha256` names the stored file.
+    `file_sha256` names the stored file; `missing_attachments` are photos and papers that its visits
+    name and that were still to be sent: with one, it is not filed.
     """
 
     SEEN_WITH = "history"
@@ -55,6 +56,7 @@ class Submittal(AuthoredRow):
     file_size = models.PositiveIntegerField()
     file_sha256 = models.CharField(max_length=64)
     counts = models.JSONField()
+    missing_attachments = models.JSONField(default=list)
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["id", "site"], name="submittal_home")]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import Any
 
 from reportlab.platypus import CondPageBreak, PageBreak
 from reportlab.platypus.flowables import Flowable
@@ -15,7 +16,7 @@ from inspections.pdf.document.visits import Instrument, Person
 from inspections.pdf.lines import para
 from inspections.pdf.rows import Column, Line
 from inspections.pdf.sources import source_list
-from inspections.pdf.words import grouped, moment, plain, sentence_case, spoken
+from inspections.pdf.words import grouped, joined, moment, plain, sentence_case, spoken
 
 _ORGANIZATIONS = (
     Column("Organization", 9),
@@ -109,7 +110,7 @@ def _alarm_logs(openings: Sequence[Opening], width: float) -> Iterator[Flowable]
     for opening in openings:
         for visit in opening.visits:
             kept = visit.alarm_log or {}
-            log = tuple((sentence_case(spoken(name)), plain(said)) for name, said in kept.items())
+            log = tuple(_logged(name, said) for name, said in kept.items())
             logs.setdefault(log, []).append(f"{opening.tag}, {moment(visit.performed_at)}")
     logs.pop((), None)
     heading = [display("Alarm log", width, PART)]
@@ -120,6 +121,16 @@ def _alarm_logs(openings: Sequence[Opening], width: float) -> Iterator[Flowable]
         yield from together(*heading, kept_for)
         heading = []
         yield pairs(log, width)
+
+
+def _logged(name: str, said: Any) -> tuple[str, str]:  # noqa: ANN401 - as it was sent
+    """A line of a log; the alarm contractor signs it beside who attests to the visit."""
+    if name != "contractor":
+        return sentence_case(spoken(name)), plain(said)
+    licence = f"licence {said['licence']}" if said.get("licence") else ""
+    good = f"valid until {said['valid_until']}" if said.get("valid_until") else ""
+    signed = [said["name"], said["firm"], licence, good, f"signed {moment(said['at'])}"]
+    return "Second signer", joined(signed, ", ")
 
 
 def _cautions(cautions: Sequence[str], width: float) -> Iterator[Flowable]:

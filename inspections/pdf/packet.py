@@ -19,11 +19,15 @@ from inspections.pdf.document import Document, read
 from inspections.pdf.exceptions import exceptions, sheet_key
 from inspections.pdf.numbering import PacketCanvas
 from inspections.pdf.pages import PacketTemplate
+from inspections.pdf.photos import Picture, no_picture
 from inspections.pdf.sheets import sheet
 
 
-def render_packet(document: Mapping[str, object], out: BinaryIO | None = None) -> bytes:
+def render_packet(
+    document: Mapping[str, object], out: BinaryIO | None = None, *, picture: Picture = no_picture
+) -> bytes:
     """The PDF of a frozen packet document; also written to `out` where one is given.
+    `picture` gives the photos it names, each a small JPEG by its digest.
 
     Raises PacketError, or PlotError for a trace that cannot be drawn, naming the key. Refuses
     nothing for what a person wrote in it: any text is printed as it stands, or as its code.
@@ -31,17 +35,17 @@ def render_packet(document: Mapping[str, object], out: BinaryIO | None = None) -
     typed = read(document)
     made = BytesIO()
     template = PacketTemplate(made, typed)
-    template.build(_story(typed, template.width_of_text), canvasmaker=PacketCanvas)
+    template.build(_story(typed, picture, template.width_of_text), canvasmaker=PacketCanvas)
     content = made.getvalue()
     if out is not None:
         out.write(content)
     return content
 
 
-def _story(document: Document, width: float) -> list[Flowable]:
+def _story(document: Document, picture: Picture, width: float) -> list[Flowable]:
     """Cover, exceptions, one sheet an opening, made one at a time, and the last pages."""
     sheets = [
-        Later(partial(sheet, opening, sheet_key(index), width))
+        Later(partial(sheet, opening, sheet_key(index), picture, width))
         for index, opening in enumerate(document.openings)
     ]
     return [

@@ -23,6 +23,7 @@ from inspections.pdf.deficiencies import deficiency_blocks
 from inspections.pdf.document.openings import Duty, Opening, Tag
 from inspections.pdf.evidence import note_rows
 from inspections.pdf.lines import para
+from inspections.pdf.photos import Picture
 from inspections.pdf.rows import Column, Line
 from inspections.pdf.words import citation, joined, plain, sentence_case, spoken
 from inspections.plots.curves import series_picture
@@ -39,7 +40,7 @@ _DUTIES = (
 _SERIES_HEIGHT = 135.0
 
 
-def sheet(opening: Opening, key: str, width: float) -> Iterator[Flowable]:
+def sheet(opening: Opening, key: str, picture: Picture, width: float) -> Iterator[Flowable]:
     """The blocks of one opening, beginning on a page of its own."""
     entry = Entry(key, f"{opening.tag}, {opening.location}", level=1)
     yield PageBreak()
@@ -55,7 +56,7 @@ def sheet(opening: Opening, key: str, width: float) -> Iterator[Flowable]:
     if not opening.visits:
         yield para("No visit is recorded.")
     for visit in opening.visits:
-        yield from attendance(visit, width)
+        yield from attendance(visit, picture, width)
     yield from deficiency_blocks(opening, width)
     for series in opening.series:
         yield from _trend(series, width)

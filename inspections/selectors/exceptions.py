@@ -9,10 +9,10 @@ STANDING = {"open", "repaired"}
 
 
 def exceptions_of(sheet: dict[str, Any]) -> list[dict[str, Any]]:
-    """The exceptions of one opening: standing deficiencies, what is overdue, and what what
-    its visits left inconclusive or untested.
+    """The exceptions of one opening: standing deficiencies, what is overdue, what its visits left
+    inconclusive or untested, and photos and papers that are still to be sent.
     """
-    found = [*_deficiencies(sheet), *_overdue(sheet), *_latest(sheet)]
+    found = [*_deficiencies(sheet), *_overdue(sheet), *_latest(sheet), *_missing(sheet)]
     return [{"opening": sheet["tag"], **each} for each in found]
 
 
@@ -64,3 +64,13 @@ def _latest(sheet: dict[str, Any]) -> Iterator[dict[str, Any]]:
                     "words": f"{verdict['title']}{why}",
                     "since": visit["performed_at"][:10],
                 }
+
+
+def _missing(sheet: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    for visit in sheet["visits"]:
+        for attachment in visit["attachments"]:
+            if attachment["missing"]:
+                said = [attachment["caption"], f"SHA-256 {attachment['sha256']}"]
+                words = ", ".join(filter(None, said))
+                since = visit["performed_at"][:10]
+                yield {"kind": "missing_attachment", "words": words, "since": since}

@@ -17,7 +17,7 @@ from doors.selectors.sight import sight_of
 from doors.tenancy import current
 from inspections.models import Verdict
 from inspections.selectors.exceptions import exceptions_of
-from inspections.selectors.sheets import instant_text, opening_sheet
+from inspections.selectors.sheets import Beside, instant_text, opening_sheet
 
 CAUTIONS = (
     (
@@ -49,13 +49,13 @@ HOW_TO_VERIFY = (
 
 
 def packet_document(
-    site: Site, *, packet_id: UUID, jurisdiction: Jurisdiction, verify_url: str
+    site: Site, *, packet_id: UUID, jurisdiction: Jurisdiction, verify_url: str, beside: Beside
 ) -> dict[str, Any]:
     """The document of one site as it stands now, addressed to a jurisdiction's authority.
 
     It lacks the digest of its own content, which is computed over what this returns.
     """
-    sheets = [opening_sheet(o, site) for o in _openings(site)]
+    sheets = [opening_sheet(o, site, beside) for o in _openings(site)]
     visits = [v for sheet in sheets for v in sheet["visits"]]
     place = {"code": jurisdiction.code, "name": jurisdiction.name}
     return {

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, datetime, timedelta
-from typing import Any
+from typing import Any, TypeAlias
 
 from django.db.models import Q
 
@@ -20,13 +21,17 @@ from inspections.selectors.trend_drawings import drawn_series
 from inspections.selectors.trends import trends_of
 from inspections.selectors.visits import standing_visits
 
+Beside: TypeAlias = Callable[[Visit], dict[str, Any]]
+
 FULL = {Activity.PERIODIC_INSPECTION.value, Activity.ACCEPTANCE_TEST.value}
 _A_COURSE = 3  # readings from which a person would rather look than read
 _RATINGS = ("fire_rating", "smoke_rated", "label")
 
 
-def opening_sheet(opening: Opening, site: Site) -> dict[str, Any]:
-    """Everything a reviewer reads of one opening, newest visit first."""
+def opening_sheet(opening: Opening, site: Site, beside: Beside) -> dict[str, Any]:
+    """Everything a reviewer reads of one opening, newest visit first; `beside` gives what a visit
+    has besides its record.
+    """
     today = civil_date(current().now, site.time_zone)
     facts = facts_on(opening, today).facts
     deficiencies = _deficiencies(opening)
@@ -40,7 +45,7 @@ def opening_sheet(opening: Opening, site: Site) -> dict[str, Any]:
         "ratings": {name: facts[name] for name in _RATINGS if name in facts},
         "facts": {n: v for n, v in facts.items() if n not in {*_RATINGS, "door_type"}},
         "duties": [_duty(d, today) for d in _duties(opening)],
-        "visits": [_visit(v) for v in _telling(opening, deficiencies)],
+        "visits": [_visit(v) | beside(v) for v in _telling(opening, deficiencies)],
         "deficiencies": [_deficiency(d, site) for d in deficiencies],
         "series": [drawn_series(t) for t in trends_of(opening) if len(t.points) >= _A_COURSE],
     }
@@ -115,6 +120,7 @@ def _visit(visit: Visit) -> dict[str, Any]:
         "traces": _traces(traces_of(visit), judged),
         "alarm_log": found.get("alarm_log"),
         "remarks": found.get("remarks", ""),
+        "warnings": [each["detail"] for each in visit.warnings],
         "supersedes": str(visit.supersedes_id) if visit.supersedes_id else None,
     }
 

@@ -15,7 +15,13 @@ from django.core.files.storage import default_storage
 from django.db import DatabaseError, IntegrityError, transaction
 
 from doors.clock import civil_date
-from doors.errors import AlreadyExistsError, CannotServeError, RefusedError
+from doors.errors import (
+    AlreadyExistsError,
+    CannotServeError,
+    FieldProblem,
+    RefusedError,
+    WrongStateError,
+)
 from doors.models import Job, Jurisdiction, Organization, Site
 from doors.selectors.jurisdictions import place_of
 from doors.selectors.organizations import acting_party
@@ -31,6 +37,7 @@ from inspections.selectors.packets import packet_document
 from inspections.services.feeds import enter_feed
 from inspections.services.happenings import Happening, tell
 from inspections.services.owings import owe
+from inspections.services.packet_pictures import PacketPictures
 from inspections.services.untested import freeze_untested
 
 
@@ -47,8 +54,9 @@ def assemble_submittal(job: Job) -> Mapping[str, Any]:
     site = Site.objects.get(id=sight.site_id)
     author = acting_party()
     id_ = uuid4()
-    document, digest = _frozen(site, id_)
-    content = render_packet(document)
+    pictures = PacketPictures()
+    document, digest = _frozen(site, id_, pictures)
+    content = render_packet(document, picture=pictures.small)
     file_sha256 = hashlib.sha256(content).hexdigest()
     _store(file_sha256, content)
     submittal = Submittal.objects.create(
@@ -65,6 +73,7 @@ def assemble_submittal(job: Job) -> Mapping[str, Any]:
         file_sha256=file_sha256,
         counts=document["counts"]
         | {"says": document["coverage"]["says"], "exceptions": _exceptions(document)},
+        missing_attachments=_missing(document),
     )
     freeze_untested(submittal=submittal, document=document)
     digests = {"content_sha256": digest, "file_sha256": file_sha256}
@@ -79,11 +88,23 @@ def _exceptions(document: dict[str, Any]) -> list[str]:
     return [f"{kind}: {count}" for kind, count in sorted(kinds.items())]
 
 
-def _frozen(site: Site, id_: UUID) -> tuple[dict[str, Any], str]:
+def _missing(document: dict[str, Any]) -> list[dict[str, str]]:
+    return [
+        {"opening": sheet["tag"], "visit": visit["id"], "sha256": attachment["sha256"]}
+        for sheet in document["openings"]
+        for visit in sheet["visits"]
+        for attachment in visit["attachments"]
+        if attachment["missing"]
+    ]
+
+
+def _frozen(site: Site, id_: UUID, pictures: PacketPictures) -> tuple[dict[str, Any], str]:
     """The document with the digest of its content: the canonical JSON of all but that digest."""
     place, _ = authority_of(site)
     url = f"{settings.PUBLIC_URL}/v1/seals/{id_}"
-    document = packet_document(site, packet_id=id_, jurisdiction=place, verify_url=url)
+    document = packet_document(
+        site, packet_id=id_, jurisdiction=place, verify_url=url, beside=pictures.beside
+    )
     digest = canonical_digest(document)
     document["verify"]["content_sha256"] = digest
     return document, digest
@@ -125,6 +146,7 @@ def file_submittal(*, submittal_id: UUID, jurisdiction_code: str = "") -> Filing
     sight = sight_of(site.id, "submit")
     if submittal.author_id != acting_organization():
         raise RefusedError("Only who assembled a submittal files it.")
+    _refuse_incomplete(submittal)
     filing = _file(submittal, *authority_of(site, jurisdiction_code))
     words = {
         "site": site.name,
@@ -145,6 +167,24 @@ def file_submittal(*, submittal_id: UUID, jurisdiction_code: str = "") -> Filing
         ask_for_job(kind="answer_in_sandbox", arguments=answered)
     enter_feed(filing=filing)
     return filing
+
+
+def _refuse_incomplete(submittal: Submittal) -> None:
+    """What a packet's visits name must be in it: a missing photo stops the filing, no visit."""
+    errors = [
+        FieldProblem(
+            "",
+            "missing_attachment",
+            f"Opening {each['opening']}, visit {each['visit']}: {each['sha256']} was not sent.",
+        )
+        for each in submittal.missing_attachments
+    ]
+    if errors:
+        detail = (
+            f"{len(errors)} attachments that its visits name were missing when this packet was "
+            "assembled. Send them to /v1/blobs, assemble the packet again, and file that one."
+        )
+        raise WrongStateError(detail, errors=errors)
 
 
 def tell_of_filing(filing: Filing) -> None:

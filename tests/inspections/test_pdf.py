@@ -31,9 +31,11 @@ import rules
 from inspections.pdf import PacketError, packet, render_packet
 from inspections.pdf.document.openings import Opening
 from inspections.pdf.grid import Grid
+from inspections.pdf.photos import Picture
 from inspections.pdf.sheets import sheet
 from inspections.plots import PlotError
 from rules.shapes import schema
+from tests.doors.pictures import jpeg
 
 ROOT = Path(__file__).parents[2]
 PACKETS = ROOT / "fixtures" / "packets"
@@ -375,6 +377,36 @@ def test_what_was_sent_though_nobody_asked_is_printed() -> None:
     assert squeezed("Hinge pins tight conforms no requirement here asks for it") in printed
     assert squeezed("Night mode not tested no requirement here asks for it") in printed
     assert "notfitted" in printed
+
+
+def test_what_nobody_read_of_an_edition_is_told() -> None:
+    """A governing edition that may ask more is named, with what is not known of it."""
+    document = one_of_everything()
+    summary = document["openings"][0]["visits"][0]["summary"]
+    words = squeezed("Not read: the governing edition may ask more")
+    assert words not in everything(document)
+    gap = {"requirement": "nfpa80/gap", "edition": "NFPA 80, 2025", "title": "Widths of gaps"}
+    summary["not_read"] = [gap]
+    assert words + squeezed("NFPA 80, 2025: Widths of gaps") in everything(document)
+
+
+def test_any_caption_and_number_of_attachments_is_printed() -> None:
+    """However long and many: a list may break anywhere, a photo stands whole or not at all."""
+    document = one_of_everything()
+    visit = document["openings"][0]["visits"][0]
+    visit["attachments"] = [
+        {"sha256": f"{n:064x}", "caption": f"{'Ѫ' * 280}{n}", "kind": "photo", "missing": False}
+        for n in range(50)
+    ]
+    said = "".join(texts(render_packet(document, picture=lambda _sha256: _small_jpeg())))
+    for n in range(50):
+        assert f"{n:064x}" in squeezed(said)
+    assert said.count("Ѫ") >= 50 * 280
+
+
+@cache
+def _small_jpeg() -> bytes:
+    return jpeg(size=(200, 480))
 
 
 def test_neighbouring_exceptions_alike_stand_in_one_row() -> None:
@@ -843,9 +875,9 @@ def test_only_the_sheet_being_drawn_is_held(monkeypatch: pytest.MonkeyPatch) -> 
     """When a sheet begins, the rows and blocks of those before it are gone."""
     alive = []
 
-    def counted(opening: Opening, key: str, width: float) -> Iterator[Flowable]:
+    def counted(opening: Opening, key: str, picture: Picture, width: float) -> Iterator[Flowable]:
         alive.append(sum(type(thing) is Grid for thing in gc.get_objects()))
-        return sheet(opening, key, width)
+        return sheet(opening, key, picture, width)
 
     monkeypatch.setattr(packet, "sheet", counted)
     render_packet(many(12))

@@ -99,6 +99,14 @@ class Verdict(Told, frozen=True):
     notes: list[Note] = []
 
 
+class Unread(Told, frozen=True):
+    """What of a governing edition was not read for such an opening: it may ask more."""
+
+    requirement: str
+    edition: str
+    title: str
+
+
 class Summary(Told, frozen=True):
     """The verdict over the binding requirements, in the words of the rules library."""
 
@@ -110,3 +118,4 @@ class Summary(Told, frozen=True):
     untested: list[str] = []
     governing: list[Governing] = []
     missing_facts: list[str] = []
+    not_read: list[Unread] = []

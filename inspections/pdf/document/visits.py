@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Literal
 
 from inspections.pdf.document.judged import Frozen, Summary, Verdict
 from inspections.plots.traces import Trace
@@ -91,6 +91,22 @@ class Attestation(Frozen, frozen=True):
     sha256: str
 
 
+class Attachment(Frozen, frozen=True):
+    """A photo or a paper by its digest; `kind` is empty where its bytes are missing."""
+
+    sha256: str
+    caption: str = ""
+    kind: Literal["photo", "paper", ""] = ""
+    missing: bool = False
+
+
+class InitiatingDevice(Frozen, frozen=True):
+    """What set the door in motion, and the other openings that it moves."""
+
+    reference: str = ""
+    moves: list[str] = []
+
+
 class Visit(Frozen, frozen=True):
     """One attendance at one opening for one activity, as recorded and as judged."""
 
@@ -110,6 +126,9 @@ class Visit(Frozen, frozen=True):
     sequences: list[Sequence] = []
     traces: list[Trace] = []
     alarm_log: dict[str, Any] | None = None
+    attachments: list[Attachment] = []
+    initiating_device: InitiatingDevice | None = None
     remarks: str = ""
+    warnings: list[str] = []
     supersedes: str | None = None
     superseded_by: str | None = None
