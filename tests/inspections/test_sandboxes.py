@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -360,9 +360,10 @@ def _crossings(town: Town, cast: Cast) -> dict[str, Any]:
     box, now = UUID(town.made["id"]), datetime.now(UTC)
     inner = {role: Organization(id=id_, sandbox_id=box) for role, id_ in town.ids.items()}
     named = {"owner": cast.owner, "owner_name": "x", "begins_on": SINCE}
+    long_ago = {"begins_on": date(1990, 1, 1), "ends_on": date(1991, 1, 1)}  # nobody else's time
     return {
         "grant": Grant(**named, grantee=inner["firm"], actions=["read"], created_at=now),
-        "custody": Custody(**named, site=inner_site),
+        "custody": Custody(**named | long_ago, site=inner_site),
         "offer": CustodyOffer(
             **named,
             site=cast.site,
