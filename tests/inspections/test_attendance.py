@@ -112,6 +112,29 @@ def test_a_lapsed_qualification_is_shown_as_such(cast: Cast) -> None:
             assert "2020-01-01" in told["detail"]
 
 
+def test_a_lapsed_qualification_names_what_asks_for_one(cast: Cast) -> None:
+    """Where the place asks for one in this activity, with its source."""
+    lapsed = {"name": "Noor Vale", "role": "inspector", "valid_until": "2020-01-01"}
+    person = lapsed | {"qualification": "Licence"}
+    answer = post(client_of(cast.firm), cast.opening, people=[person])
+    (told,) = [w for w in read(answer)["warnings"] if w["code"] == "qualification_lapsed"]
+    assert told["detail"].startswith("Noor Vale: Licence was valid until 2020-01-01")
+    assert "asked for by NFPA 80" in told["detail"]
+
+
+@pytest.mark.parametrize(("hours", "told"), [(4, False), (4.1, True), (7, True)])
+def test_a_system_too_long_on_test_is_told(cast: Cast, hours: float, *, told: bool) -> None:
+    """Longer than the place lets it be without more, with what is to be done and its source."""
+    log = {"told": "Station", "on_test_at": at(0), "off_test_at": at(hours)}
+    answer = post(client_of(cast.firm), cast.opening, alarm_log=log)
+    assert ("on_test_too_long" in codes(answer)) is told
+    if told:
+        found = [w for w in read(answer)["warnings"] if w["code"] == "on_test_too_long"]
+        assert {each["pointer"] for each in found} == {"/alarm_log/on_test_at"}
+        assert all(f"On test for {hours:.1f} h: " in each["detail"] for each in found)
+        assert any("fire watch" in each["detail"] for each in found)
+
+
 def test_an_instrument_under_a_name_of_another_is_told(cast: Cast) -> None:
     """The same name with another serial number; the first time and the same again are not."""
     client = client_of(cast.firm)
