@@ -11,10 +11,11 @@ from uuid import UUID
 import rules
 from doors.clock import Instant, civil_date
 from doors.models import Jurisdiction, Opening, Organization
+from doors.selectors.keys import live_keys
 from doors.selectors.openings import opening_by_id
 from doors.services.grants import grant_leave
 from doors.services.jurisdictions import establish_jurisdiction
-from doors.services.keys import issue_key
+from doors.services.keys import issue_key, revoke_key
 from doors.services.organizations import register_organization
 from doors.services.people import add_person
 from doors.tenancy import acting_for, current
@@ -180,6 +181,11 @@ def _settle_in(town: Town, party: Party) -> None:
 
 
 def fresh_key(party: Party) -> str:
-    """A new key of the acting organization for one client, good for thirty days."""
+    """A new key of the acting organization for one client, good for thirty days.
+
+    The one before it stays live, for whoever still works with it; older ones end.
+    """
+    for key in live_keys().filter(label=party.key).order_by("-created_at")[1:]:
+        revoke_key(key_id=key.id)
     expires_at = current().now + timedelta(days=30)
     return issue_key(label=party.key, scopes=party.scopes, expires_at=expires_at)[1]

@@ -10,11 +10,17 @@ from typing import Any
 import pytest
 
 import rules
+from doors.models.keys import EVERY_SCOPE
+from doors.selectors.keys import key_by_secret
+from doors.tenancy import acting_for
 from inspections.management.checklist import Wanting, answers, asked_after, asked_in, cautions_of
 from inspections.management.history import Past, findings_of, past_of
+from inspections.management.loading import fresh_key
 from inspections.selectors.scenario import folder, openings, override_document, parties
+from tests.cast import Cast
 
 TODAY = date(2026, 11, 25)
+VERBS = ("read", "write")
 
 
 def test_the_town_has_twelve_openings_of_five_types() -> None:
@@ -38,6 +44,25 @@ def test_nobody_of_the_town_can_be_reached() -> None:
     assert all(domain.endswith(".example") for domain in domains)
     people = [person for party in parties().organization for person in party.person]
     assert all(re.fullmatch(r"555-01\d\d", person.telephone) for person in people)
+
+
+def test_the_keys_of_owner_and_firm_reach_their_photos_and_tables() -> None:
+    """Whoever tries the API with them sends pictures, reads tables in and takes them out."""
+    keys = {party.role: set(party.scopes) for party in parties().organization}
+    assert all(scopes <= EVERY_SCOPE for scopes in keys.values())
+    needed = {f"{noun}:{verb}" for noun in ("blobs", "exports", "imports") for verb in VERBS}
+    assert needed <= keys["firm"] & keys["owner"]
+
+
+def test_serving_again_ends_the_oldest_key(cast: Cast) -> None:
+    """Whoever starts the town a fourth time gets keys, and the last ones still open it."""
+    party = next(party for party in parties().organization if party.role == "firm")
+    made = []
+    for _ in range(4):
+        with acting_for(cast.firm.id, write=True):
+            made.append(fresh_key(party))
+    standing = [key_by_secret(each) is not None for each in made]
+    assert standing == [False, False, True, True]
 
 
 def test_the_override_is_sound_on_any_day() -> None:
