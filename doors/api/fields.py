@@ -59,6 +59,16 @@ class StrictSerializer(serializers.Serializer[Any]):
             raise ValidationError(unknown)
         return values
 
+    def get_fields(self) -> dict[str, serializers.Field[Any, Any, Any, Any]]:
+        """Return the fields; one of fixed words says which they are when it refuses another."""
+        fields = super().get_fields()
+        for field in fields.values():
+            one = getattr(field, "child", field)
+            if isinstance(one, serializers.ChoiceField):
+                among = ", ".join(str(each) for each in one.choices)
+                one.error_messages["invalid_choice"] = f"One of {among}."
+        return fields
+
     def _unknown(self, data: Mapping[str, object]) -> dict[str, list[ErrorDetail]]:
         known = {name for name, field in self.fields.items() if not field.read_only}
         why = ErrorDetail("There is no such field.", code="unknown_field")

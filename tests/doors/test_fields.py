@@ -186,3 +186,19 @@ def test_unknown_fields_are_refused_beside_other_mistakes() -> None:
     assert body.errors["x"][0].code == "unknown_field"
     assert body.errors["inner"][0]["value"][0].code == "not_a_string"
     assert body.errors["inner"][1]["made_here"][0].code == "unknown_field"
+
+
+class Chosen(StrictSerializer):
+    """One fixed word, and several."""
+
+    one = serializers.ChoiceField(choices=["open", "shut"])
+    several = serializers.ListField(child=serializers.ChoiceField(choices=["red", "green"]))
+
+
+def test_a_word_that_is_none_of_the_fixed_ones_is_told_which_they_are() -> None:
+    """Whoever writes the app reads in the refusal what may stand there."""
+    checked = Chosen(data={"one": "ajar", "several": ["red", "blue"]})
+    assert not checked.is_valid()
+    errors: Any = checked.errors
+    assert errors["one"] == ["One of open, shut."]
+    assert errors["several"][1] == ["One of red, green."]
