@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import TypeVar
 
 from django.db.models import Model, QuerySet
@@ -19,3 +21,14 @@ def visible(rows: QuerySet[Row]) -> Row:
     if found is None:
         raise NotVisibleError
     return found
+
+
+@contextmanager
+def named_at(pointer: str) -> Iterator[None]:
+    """Look for what the body names by its id at `pointer`: where it is not visible, the refusal
+    says that it is this id that finds nothing, and not the address of the request.
+    """
+    try:
+        yield
+    except NotVisibleError as error:
+        raise NotVisibleError.at(pointer, "Nothing of this id exists for you.") from error

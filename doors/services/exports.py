@@ -17,7 +17,7 @@ from doors.errors import NotAllowedError, NotVisibleError, RefusedError
 from doors.models import Export, Job, Sight
 from doors.selectors.keys import refuse_dead_key
 from doors.selectors.sight import sight_of
-from doors.selectors.visible import visible
+from doors.selectors.visible import named_at, visible
 from doors.services.archives import write_archive
 from doors.services.export_kinds import ExportedTable, tables_of
 from doors.services.jobs import Step, ask_for_job
@@ -36,7 +36,8 @@ def ask_for_export(*, kind: str, form: str, site_id: UUID | None = None) -> Expo
     if (kind == ACCOUNT) is not (form == Export.Form.ZIP):
         raise RefusedError.at("/form", "A whole account comes as zip, a table as csv or jsonl.")
     if site_id is not None:
-        sight_of(site_id, "read")
+        with named_at("/site"):
+            sight_of(site_id, "read")
     export = Export(
         organization_id=acting_organization(),
         kind=kind,

@@ -12,7 +12,7 @@ from doors.errors import RefusedError
 from doors.models import Import, ImportRow, Job
 from doors.selectors.keys import refuse_dead_key
 from doors.selectors.sight import sight_of
-from doors.selectors.visible import visible
+from doors.selectors.visible import named_at, visible
 from doors.services.blobs import named_blob, original_bytes
 from doors.services.import_chunks import chunk_of
 from doors.services.import_kinds import kind_of_import
@@ -44,7 +44,8 @@ def ask_for_import(
     content = original_bytes(blob.organization_id, source_sha256)
     table = read_table(content, options.get("separator"))
     if options.get("site"):
-        sight_of(UUID(options["site"]), "manage", "record")
+        with named_at("/site"):
+            sight_of(UUID(options["site"]), "manage", "record")
     _refuse_mapping(kind, table, mapping)
     wanted = Import(
         organization_id=acting_organization(),

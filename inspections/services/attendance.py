@@ -4,26 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from doors.clock import Instant
-from doors.errors import FutureDateError, NotVisibleError, RefusedError
+from doors.errors import NotVisibleError, RefusedError
 from doors.models import Device, Opening
 from doors.selectors.devices import moved_by
 from doors.services.blobs import is_kept, kind_of, shown_bytes
-from doors.tenancy import current
 from inspections.models import Visit
+from inspections.services.moments import refuse_future
 from inspections.services.reported_visits import SCANS
-
-CLOCK_SLACK = timedelta(minutes=5)  # how far a telephone's clock may run ahead of ours
 
 
 def refuse_other_times(findings: Mapping[str, Any], performed_at: Instant) -> None:
     """Nobody attests to a visit before it, nor later than now."""
     attested_at = _moment(findings["attestation"]["at"])
-    if attested_at > current().now + CLOCK_SLACK:
-        raise FutureDateError.at("/attestation/at", "Nobody has attested to it in the future.")
+    refuse_future(attested_at, "/attestation/at", "Nobody has attested to it in the future.")
     if attested_at < performed_at.at:
         detail = "A visit is attested to when it has been performed, not before."
         raise RefusedError.at("/attestation/at", detail)
@@ -43,8 +40,7 @@ def _refuse_impossible_log(log: Mapping[str, Any] | None) -> None:
     if log.get("contractor"):
         told["contractor/at"] = log["contractor"]["at"]
     for name, at in told.items():
-        if _moment(at) > current().now + CLOCK_SLACK:
-            raise FutureDateError.at(f"/alarm_log/{name}", "This has not happened yet.")
+        refuse_future(_moment(at), f"/alarm_log/{name}", "This has not happened yet.")
 
 
 def refuse_other_device(opening: Opening, named: Mapping[str, Any] | None) -> None:

@@ -11,12 +11,12 @@ from django.db import transaction
 from django.db.models import F
 
 from doors.clock import civil_date
-from doors.errors import AlreadyExistsError, FutureDateError, RefusedError
+from doors.errors import AlreadyExistsError, RefusedError
 from doors.models import Opening
 from doors.selectors.openings import lock_opening, opening_by_id
 from doors.selectors.organizations import acting_party
 from doors.selectors.sight import as_custodian, may_work, sight_of
-from doors.selectors.visible import visible
+from doors.selectors.visible import named_at, visible
 from doors.services.blobs import PICTURES, named_blob
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.tenancy import current
@@ -32,6 +32,7 @@ from inspections.services.courses import (
 )
 from inspections.services.duties import settle_duties
 from inspections.services.happenings import of_deficiency, tell
+from inspections.services.moments import refuse_future
 from inspections.states import DEFICIENCY, move
 from rules.practice.parts import known_parts
 
@@ -56,10 +57,10 @@ def report_deficiency(
     matter of its own, and a retest proves it by naming it.
     """
     lock_opening(opening_id)
-    opening = opening_by_id(opening_id)
+    with named_at("/opening"):
+        opening = opening_by_id(opening_id)
     sight = sight_of(opening.site_id, *WORKING)
-    if found_at > current().now:
-        raise FutureDateError.at("/found_at", "Nothing is found in the future.")
+    refuse_future(found_at, "/found_at", "Nothing is found in the future.")
     applying = applicable(opening, civil_date(found_at, opening.site.time_zone))
     asked = subjects_asked(applying.requirements).get(subject, [])
     if subject and not asked:
@@ -193,8 +194,7 @@ def record_repair(
 ) -> Repair:
     """Record what was done. The deficiency is then repaired, and proven by nothing yet."""
     deficiency, custodian_id = workable_deficiency(deficiency_id, "repair", "manage")
-    if done_at > current().now:
-        raise FutureDateError.at("/done_at", "A repair cannot be done in the future.")
+    refuse_future(done_at, "/done_at", "A repair cannot be done in the future.")
     if done_at < deficiency.opened_at:
         raise RefusedError.at("/done_at", "A repair follows the finding it mends.")
     _refuse_unknown_parts(parts)

@@ -19,6 +19,7 @@ from doors.errors import (
 from doors.models import Job, Opening, Organization, Sight
 from doors.selectors.openings import lock_opening, opening_by_id
 from doors.selectors.organizations import acting_party
+from doors.selectors.visible import named_at
 from doors.services.blobs import PICTURES, named_blob
 from doors.services.jobs import ask_for_job
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
@@ -39,7 +40,8 @@ def report_visit(
 
     `told` are the rest of the columns. Duties move where the custodian lets such visits count.
     """
-    opening, sight = opening_in_care(opening_id, "record", "manage")
+    with named_at("/opening"):
+        opening, sight = opening_in_care(opening_id, "record", "manage")
     if performed_on > today_at(opening.site):
         raise FutureDateError.at("/performed_on", "An earlier visit lies in the past.")
     if scan_sha256:

@@ -27,7 +27,7 @@ from doors.selectors.jurisdictions import place_of
 from doors.selectors.organizations import acting_party
 from doors.selectors.sandboxes import sandbox_in_hand
 from doors.selectors.sight import sight_of
-from doors.selectors.visible import visible
+from doors.selectors.visible import named_at, visible
 from doors.services.jobs import ask_for_job
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
 from doors.tenancy import acting_organization, current
@@ -44,7 +44,8 @@ from inspections.services.untested import freeze_untested
 @transaction.atomic
 def ask_for_submittal(*, site_id: UUID) -> Job:
     """Leave the assembly of a site's packet to a worker."""
-    sight_of(site_id, "submit")
+    with named_at("/site"):
+        sight_of(site_id, "submit")
     return ask_for_job(kind="assemble_submittal", arguments={"site": str(site_id)})
 
 

@@ -15,7 +15,6 @@ from doors.clock import Instant, civil_date
 from doors.errors import (
     AlreadyExistsError,
     FieldProblem,
-    FutureDateError,
     RefusedError,
     WrongStateError,
 )
@@ -23,6 +22,7 @@ from doors.models import Opening, Organization
 from doors.selectors.openings import lock_opening, opening_by_id
 from doors.selectors.organizations import acting_party
 from doors.selectors.sight import leave_to_record
+from doors.selectors.visible import named_at
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
 from doors.tenancy import acting_organization, current
 from inspections.models import EventType, Reading, Stage, Verdict, Visit
@@ -32,16 +32,13 @@ from inspections.selectors.traces import sent_of
 from inspections.selectors.visits import visit_by_id
 from inspections.selectors.warnings import warnings_of
 from inspections.services.amendments import note_amendments
-from inspections.services.attendance import (
-    CLOCK_SLACK,
-    refuse_other_device,
-    refuse_other_times,
-)
+from inspections.services.attendance import refuse_other_device, refuse_other_times
 from inspections.services.clashes import body_of, clashes, way_to_correct
 from inspections.services.courses import Followed, follow_visit
 from inspections.services.differences import difference_of
 from inspections.services.duties import settle_duties
 from inspections.services.happenings import Happening, of_deficiency, tell
+from inspections.services.moments import refuse_future
 from inspections.services.owings import owe
 from inspections.services.traces import keep_traces, without_traces
 from inspections.services.untested import settle_untested
@@ -66,9 +63,9 @@ def record_visit(
     `findings` is what was sent: people, instruments, readings, traces, checks, sequences and
     the rest. It is kept as sent and judged by the facts and rules of the visit's day.
     """
-    leave = leave_to_record(opening_id, performed_at.at)
-    if performed_at.at > current().now + CLOCK_SLACK:
-        raise FutureDateError.at("/performed_at", "A visit cannot be performed in the future.")
+    with named_at("/opening"):
+        leave = leave_to_record(opening_id, performed_at.at)
+    refuse_future(performed_at.at, "/performed_at", "A visit cannot be performed in the future.")
     if attested_by not in {person["name"] for person in findings["people"]}:
         detail = "Who attests to a visit is one of its people."
         raise RefusedError.at("/attestation/name", detail)
@@ -138,8 +135,11 @@ def recorded_already(
 
 def _corrected(opening: Opening, supersedes: UUID | None, reason: str) -> Visit | None:
     if supersedes is None:
+        if reason.strip():
+            raise RefusedError.at("/supersedes", "Say which visit is corrected for that reason.")
         return None
-    earlier = visit_by_id(supersedes)
+    with named_at("/supersedes"):
+        earlier = visit_by_id(supersedes)
     if earlier.opening_id != opening.id or earlier.author_id != current().author:
         raise RefusedError.at("/supersedes", "Only your own visit to the same opening.")
     if not reason.strip():

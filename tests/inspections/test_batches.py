@@ -90,6 +90,51 @@ def test_a_problem_is_that_of_a_single_visit(cast: Cast, firm: APIClient) -> Non
     assert result["problem"] | {"instance": ""} == alone | {"instance": ""}
 
 
+@pytest.mark.parametrize(
+    ("address", "field"),
+    [
+        ("/v1/visits", "opening"),
+        ("/v1/visits", "supersedes"),
+        ("/v1/deficiencies", "opening"),
+        ("/v1/reported-visits", "opening"),
+        ("/v1/exports", "site"),
+        ("/v1/submittals", "site"),
+    ],
+)
+def test_an_id_in_a_body_that_finds_nothing_is_named(
+    cast: Cast, firm: APIClient, address: str, field: str
+) -> None:
+    """The address of the request is right: an app that is told which id is wrong can mend it."""
+    at = datetime.now(UTC).replace(microsecond=0).isoformat()
+    opening = str(cast.opening.id)
+    bodies: dict[str, dict[str, Any]] = {
+        "/v1/visits": item(cast, reason="a typo") if field == "supersedes" else item(cast),
+        "/v1/deficiencies": {
+            "opening": opening,
+            "title": "Loose",
+            "words": "a loose guide",
+            "protects": "closing",
+            "found_at": at,
+            "person": "Noor Vale",
+        },
+        "/v1/reported-visits": {
+            "opening": opening,
+            "client_ref": "paper-1",
+            "activity": "periodic_inspection",
+            "performed_on": "2020-03-01",
+            "performed_by": "Noor Vale",
+            "outcome": "no_fault_reported",
+        },
+        "/v1/exports": {"kind": "openings", "form": "csv"},
+        "/v1/submittals": {},
+    }
+    key = {"HTTP_IDEMPOTENCY_KEY": str(uuid4())}
+    body = bodies[address] | {field: str(uuid4())}
+    refused = firm.post(address, body, format="json", **key)
+    assert (refused.status_code, refused.json()["code"]) == (404, "not_found")
+    assert [each["pointer"] for each in refused.json()["errors"]] == [f"/{field}"]
+
+
 def test_the_whole_again_is_answered_as_before(cast: Cast, firm: APIClient) -> None:
     """What stood is told as it stands and stored no second time; what failed is tried again."""
     sent = [item(cast), item(cast, activity="annual"), item(cast)]

@@ -13,7 +13,7 @@ from doors.tenancy import acting_for, current
 from inspections.models import Deficiency, Duty
 from inspections.selectors.deficiencies import deficiency_by_id, is_guarded
 from inspections.services import interim_measures
-from inspections.services.deficiencies import record_repair
+from inspections.services.deficiencies import record_repair, report_deficiency
 from inspections.services.deficiency_policies import set_deficiency_policy
 from inspections.services.interim_measures import alarm_of_measures, record_interim_measure
 from tests.cast import Cast, findings, visit
@@ -128,6 +128,18 @@ def test_a_repair_lies_between_the_finding_and_now(
     with pytest.raises(error) as refused:
         _repair(found, done_at=done_at)
     assert refused.value.errors[0].pointer == "/done_at"
+
+
+def test_a_telephone_ahead_by_a_minute_is_believed(cast: Cast, found: Deficiency) -> None:
+    """As it is with a visit: what was just seen or mended is not refused for its clock."""
+    ahead = current().now + timedelta(minutes=1)
+    _repair(found, done_at=ahead)
+    seen = {"title": "Loose", "words": "a loose guide", "protects": "closing"}
+    made = report_deficiency(
+        opening_id=cast.opening.id, found_at=ahead, found_by_person="Ada", **seen
+    )
+    found.refresh_from_db()
+    assert (found.state, made.opened_at) == ("repaired", ahead)
 
 
 def _measure(deficiency: Deficiency, kind: str, **changed: Any) -> None:

@@ -136,6 +136,15 @@ def test_a_visit_tomorrow_is_refused(cast: Cast) -> None:
         with pytest.raises(FutureDateError) as refused:
             visit(cast.opening, findings(), at=now + timedelta(minutes=6))
     assert refused.value.errors[0].pointer == "/performed_at"
+    clock = refused.value.detail.removesuffix(".").split()[-1]
+    assert abs(datetime.fromisoformat(clock) - now) < timedelta(minutes=1)
+
+
+def test_a_reason_belongs_to_a_correction(cast: Cast) -> None:
+    """An app that forgot which visit it corrects would else record another one."""
+    with acting_for(cast.firm.id, write=True), pytest.raises(RefusedError) as refused:
+        visit(cast.opening, findings(), reason="a typo")
+    assert refused.value.errors[0].pointer == "/supersedes"
 
 
 def test_a_visit_before_the_door_was_there_is_refused(cast: Cast) -> None:
