@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rules.quantities import Dimension, Unit, comparable, unit
+from rules.quantities import UNITS, Dimension, Unit, comparable, unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,3 +143,8 @@ MEASURANDS: dict[str, Measurand] = _table(
     ("standby_time", Dimension.TIME, "time on standby power"),
     ("alarm_time", Dimension.TIME, "time in alarm after standby"),
 )
+
+
+def units_of(name: str) -> list[str]:
+    """The symbols of the units in which a value of the quantity of that name can be written."""
+    return [symbol for symbol, each in UNITS.items() if MEASURANDS[name].takes(each)]

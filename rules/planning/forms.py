@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any, NamedTuple
 
-from rules.measurands import MEASURANDS
+from rules.measurands import MEASURANDS, units_of
 from rules.model import CheckSpec, LimitSpec, Resolved, SequenceSpec, Step
 from rules.planning.items import Asked, firmest, limit_json, source
 from rules.planning.order import order
@@ -58,26 +58,30 @@ def _check(found: list[tuple[CheckSpec, Item]]) -> dict[str, Any]:
     }
 
 
-def measured(items: Iterable[Item]) -> list[dict[str, Any]]:
+def measured(items: Sequence[Item]) -> list[dict[str, Any]]:
     """The quantities, each once with every limit that is held against it."""
     by_quantity: dict[str, list[tuple[LimitSpec, Item]]] = {}
+    run: set[str] = set()
     for item in items:
         if isinstance(spec := item.resolved.requirement.spec, LimitSpec):
             by_quantity.setdefault(spec.quantity, []).append((spec, item))
+        elif isinstance(spec, SequenceSpec):
+            run.add(spec.sequence)
     names = list(MEASURANDS)
-    return [_quantity(by_quantity[name]) for name in sorted(by_quantity, key=names.index)]
+    return [_quantity(by_quantity[name], run) for name in sorted(by_quantity, key=names.index)]
 
 
-def _quantity(found: list[tuple[LimitSpec, Item]]) -> dict[str, Any]:
+def _quantity(found: list[tuple[LimitSpec, Item]], run: set[str]) -> dict[str, Any]:
     name = found[0][0].quantity
     bounds = [b for spec, _ in found for b in (spec.low, spec.high, spec.nominal) if b]
     return {
         "quantity": name,
         "meaning": MEASURANDS[name].meaning,
         "unit": bounds[0].unit.symbol if bounds else None,
+        "units": units_of(name),
         "repeats": max(spec.repeats for spec, _ in found),
         "asked": firmest([item.asked for _, item in found]).value,
-        "during": order().during.get(name),
+        "during": next((one for one in order().during.get(name, ()) if one in run), None),
         "limits": [{**item.source, "limit": limit_json(spec)} for spec, item in found],
     }
 
@@ -110,6 +114,7 @@ def _sequence(found: Sequence[tuple[SequenceSpec, Item]]) -> dict[str, Any]:
             {
                 "quantity": time.quantity,
                 "meaning": MEASURANDS[time.quantity].meaning,
+                "units": units_of(time.quantity),
                 "requirement": item.resolved.requirement.id,
                 "limit": limit_json(time),
             }

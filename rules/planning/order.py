@@ -20,12 +20,12 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """`places` by the name of a sequence; `during` the sequence in which a quantity is measured;
-    `untested` why a thing may be left, by its name.
+    """`places` by the name of a sequence; `during` the sequences in which a quantity is measured,
+    in their order; `untested` why a thing may be left, by its name.
     """
 
     places: dict[str, Place]
-    during: dict[str, str]
+    during: dict[str, tuple[str, ...]]
     untested: dict[str, str]
 
     def place(self, sequence: str) -> Place:
@@ -44,7 +44,7 @@ def order() -> Order:
 
 def _read(root: Table) -> Order:
     places: dict[str, Place] = {}
-    during: dict[str, str] = {}
+    during: dict[str, tuple[str, ...]] = {}
     for rank, row in enumerate(root.tables("sequence")):
         name = row.slug("sequence")
         last = row.flag("last")
@@ -52,7 +52,7 @@ def _read(root: Table) -> Order:
         for quantity in row.texts("quantities"):
             if quantity not in MEASURANDS:
                 row.refuse("quantities", "unknown_quantity", f"{quantity} cannot be measured")
-            during[quantity] = name
+            during[quantity] = (*during.get(quantity, ()), name)
         row.close()
     return Order(places, during, dict(map(_untested, root.tables("untested"))))
 

@@ -28,6 +28,9 @@ ACCORDION = {
 CITED = {"publication": "instructions", "edition": "C", "clause": "4.2"}
 WHOLE = "periodic_inspection"
 
+ROLLING = {"door_type": "rolling", "operation": "power", "fire_door": True}
+SWINGING = {"door_type": "swinging", "operation": "manual", "fire_door": True}
+
 
 def plan(
     facts: dict[str, Any],
@@ -197,6 +200,27 @@ def test_what_only_the_doors_instructions_say() -> None:
     given = quantity(plan(ACCORDION, instructions=[told]), "pause_time")
     assert (given["asked"], given["limits"][0]["limit"]["words"]) == ("per_door", "at most 5 s")
     assert given["during"] == "obstruction"
+
+
+@pytest.mark.parametrize("facts", [ACCORDION, ROLLING, SWINGING])
+def test_a_quantity_is_taken_during_a_sequence_of_the_same_form(facts: dict[str, Any]) -> None:
+    """Whoever builds screens from the form finds the sequence that a measurement points to."""
+    form = plan(facts)
+    run = {one["sequence"] for one in form["sequences"]}
+    assert {one["during"] for one in form["measure"]} - {None} <= run
+
+
+def test_a_curtain_is_timed_while_it_drops_and_a_battery_while_its_charger_is_on() -> None:
+    """Where the sequence of one kind of door is not that of another."""
+    assert quantity(plan(ROLLING), "closing_speed")["during"] == "drop-test"
+    assert quantity(plan(ACCORDION), "closing_speed")["during"] == "closes-on-signal"
+    assert quantity(plan(ACCORDION), "battery_float_voltage")["during"] is None
+
+
+def test_a_quantity_without_a_number_says_its_units() -> None:
+    """An app offers units also where the door's own instructions are not on file."""
+    without = quantity(plan(ACCORDION), "start_delay")
+    assert (without["unit"], without["units"]) == (None, ["s", "min", "h"])
 
 
 def test_a_number_per_door_is_not_asked_in_an_operation_test() -> None:
