@@ -256,10 +256,10 @@ def _problem_schema() -> dict[str, Any]:
         "description": "An error, by RFC 9457.",
         "required": ["type", "title", "status", "detail", "instance", "code", "errors"],
         "properties": {
-            "type": {**text, "format": "uri-reference", "description": "What it means, in words."},
-            "title": text,
+            "type": {**text, "format": "uri-reference", "description": "Its page, in words."},
+            "title": {**text, "description": "What this kind of problem is called."},
             "status": {"type": "integer"},
-            "detail": text,
+            "detail": {**text, "description": "What is wrong with this very request, in words."},
             "instance": {**text, "format": "uri", "description": "The id of the request."},
             "code": {**text, "description": "Which problem; stable, and the list may grow."},
             "errors": {"type": "array", "items": error},

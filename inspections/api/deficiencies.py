@@ -57,8 +57,8 @@ class DeficiencyIn(StrictSerializer):
         required=False,
         help_text="What a requirement of this opening looks at, as `check:label`; else absent.",
     )
-    title = TextField(max_length=300)
-    words = ProseField(max_length=4000)
+    title = TextField(max_length=300, help_text="What is wrong, in a few words.")
+    words = ProseField(max_length=4000, help_text="What was seen, at length.")
     protects = serializers.ChoiceField(choices=PROTECTS)
     found_at = InstantField()
     person = TextField(help_text="Name of the person who saw it.")

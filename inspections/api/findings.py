@@ -92,7 +92,9 @@ class RetestIn(StrictSerializer):
     """What became of a thing that a person saw, and that no requirement looks at."""
 
     deficiency = IdField()
-    result = serializers.ChoiceField(choices=["conforms", "does_not_conform"])
+    result = serializers.ChoiceField(
+        choices=["conforms", "does_not_conform"], help_text="Whether it is right now."
+    )
     remarks = ProseField(max_length=2000, required=False)
 
 
@@ -100,7 +102,9 @@ class AlarmLogIn(StrictSerializer):
     """What was agreed with the alarm side, and in which state the panel was found and left."""
 
     told = TextField(max_length=200, help_text="Who was told: the monitoring station, the panel.")
-    reference = TextField(max_length=100, required=False)
+    reference = TextField(
+        max_length=100, required=False, help_text="What those who were told gave for it."
+    )
     on_test_at = InstantField(required=False)
     off_test_at = InstantField(required=False)
     panel_before = TextField(max_length=200, required=False)
@@ -208,7 +212,9 @@ class SecondLookOut(serializers.Serializer):
 class AttachmentOut(serializers.Serializer):
     """A photo or a paper that the visit names."""
 
-    sha256 = serializers.CharField(help_text="Of its bytes; they stand at `/attachments/{sha256}`.")
+    sha256 = serializers.CharField(
+        help_text="Of its bytes; they stand at `/v1/visits/{visit_id}/attachments/{sha256}`."
+    )
     caption = serializers.CharField(help_text="What it shows; may be empty.")
     missing = serializers.BooleanField(help_text="Whether its bytes are still to be sent.")
 

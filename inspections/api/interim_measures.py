@@ -25,7 +25,7 @@ class InterimMeasureIn(StrictSerializer):
     """What protects people until the repair is proven."""
 
     kind = serializers.ChoiceField(choices=list(MEASURES.items()))
-    words = TextField(max_length=500)
+    words = TextField(max_length=500, help_text="What is done for people meanwhile.")
     responsible = TextField(help_text="The person who answers for it.")
     begins_at = InstantField()
     ends_at = InstantField(required=False, help_text="Without an end it stands as an exception.")

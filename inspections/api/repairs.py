@@ -37,7 +37,7 @@ class RepairIn(StrictSerializer):
     done_at = InstantField()
     done_by = TextField()
     licence = TextField(required=False, help_text="Of who did it, where the work asks for one.")
-    words = ProseField(max_length=4000)
+    words = ProseField(max_length=4000, help_text="What was done.")
     parts = serializers.ListField(child=PartIn(), required=False, max_length=50)
     photos = serializers.ListField(
         child=DigestField(), required=False, max_length=20, help_text="Blobs of yours."

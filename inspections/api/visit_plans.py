@@ -17,6 +17,7 @@ from doors.api.queries import date_parameter
 from doors.clock import civil_date
 from doors.selectors.openings import opening_by_id
 from doors.tenancy import current
+from inspections.api.deficiency_shapes import MissingOut
 from inspections.api.findings import InitiatingOut
 from inspections.api.requirements import ON
 from inspections.models import Activity
@@ -51,6 +52,9 @@ class PlannedDeficiencyOut(serializers.Serializer):
     retest = serializers.ListField(
         child=serializers.DictField(),
         help_text="What a retest covers, each with why; a repaired part may add to it.",
+    )
+    retest_missing = MissingOut(
+        many=True, help_text="What is still to be shown, the repaired parts considered."
     )
 
 

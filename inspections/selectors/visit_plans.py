@@ -61,7 +61,16 @@ def _initiating(opening: Opening, on: date, references: set[str]) -> list[dict[s
 def _deficiencies(opening: Opening, applying: Applicable) -> list[dict[str, Any]]:
     """What stands wrong, and what of it a retest covers before any part is named."""
     rows = Deficiency.objects.filter(opening=opening, state__in=STANDING)
-    names = ("id", "subject", "requirements", "title", "words", "state", "opened_at")
+    names = (
+        "id",
+        "subject",
+        "requirements",
+        "title",
+        "words",
+        "state",
+        "opened_at",
+        "retest_missing",
+    )
     return [
         {
             **{name: getattr(each, name) for name in names},

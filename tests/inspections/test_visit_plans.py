@@ -67,6 +67,7 @@ def test_it_tells_what_is_known_of_this_door(cast: Cast) -> None:
     (wrong,) = found["deficiencies"]
     assert (wrong["subject"], wrong["state"]) == ("quantity:set_in_motion_force", "open")
     assert "quantity:set_in_motion_force" in {each["subject"] for each in wrong["retest"]}
+    assert [each["what"] for each in wrong["retest_missing"]] == ["repair"]
     assert {"quantity": "set_in_motion_force", "value": "33.4", "unit": "lbf"} in found[
         "last_readings"
     ]

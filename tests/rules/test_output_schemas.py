@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import date
 from decimal import Decimal
 from itertools import product
@@ -124,3 +124,33 @@ def test_lint(tmp_path: Path, capsysbinary: pytest.CaptureFixture[bytes]) -> Non
         answer = json.loads(capsysbinary.readouterr().out)
         check("lint").validate(answer)
         assert (len(answer["problems"]), len(answer["remarks"])) == (problems, remarks)
+
+
+def undescribed(at: str, part: Any, whole: dict[str, Any]) -> Iterator[str]:
+    """The fields of a schema that do not say what they are, nor point to what does."""
+    if isinstance(part, list):
+        for each in part:
+            yield from undescribed(at, each, whole)
+    elif isinstance(part, dict):
+        for name, field in part.get("properties", {}).items():
+            said = field.get("description") or meant(field, whole).get("description")
+            if not said:
+                yield f"{at}/{name}"
+        for name, inner in part.items():
+            if name not in {"if", "then", "else", "not"}:
+                yield from undescribed(f"{at}/{name}", inner, whole)
+
+
+def meant(field: dict[str, Any], whole: dict[str, Any]) -> dict[str, Any]:
+    """What a field points to within its schema."""
+    found: dict[str, Any] = whole if "$ref" in field else {}
+    for step in field.get("$ref", "").removeprefix("#").strip("/").split("/"):
+        found = found.get(step, {}) if step else found
+    return found
+
+
+@pytest.mark.parametrize("name", ["plan", "findings", "trace", "measurement", "verdicts", "duties"])
+def test_every_field_that_an_app_reads_or_writes_says_what_it_is(name: str) -> None:
+    """An app is built on the form, the findings and the verdicts without knowing any code."""
+    whole = schema(name)
+    assert list(undescribed("", whole, whole)) == []
