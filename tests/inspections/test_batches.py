@@ -128,9 +128,8 @@ def test_an_id_in_a_body_that_finds_nothing_is_named(
         "/v1/exports": {"kind": "openings", "form": "csv"},
         "/v1/submittals": {},
     }
-    key = {"HTTP_IDEMPOTENCY_KEY": str(uuid4())}
     body = bodies[address] | {field: str(uuid4())}
-    refused = firm.post(address, body, format="json", **key)
+    refused = firm.post(address, body, format="json", HTTP_IDEMPOTENCY_KEY=str(uuid4()))
     assert (refused.status_code, refused.json()["code"]) == (404, "not_found")
     assert [each["pointer"] for each in refused.json()["errors"]] == [f"/{field}"]
 

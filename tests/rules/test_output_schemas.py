@@ -126,7 +126,7 @@ def test_lint(tmp_path: Path, capsysbinary: pytest.CaptureFixture[bytes]) -> Non
         assert (len(answer["problems"]), len(answer["remarks"])) == (problems, remarks)
 
 
-def undescribed(at: str, part: Any, whole: dict[str, Any]) -> Iterator[str]:
+def undescribed(at: str, part: object, whole: dict[str, Any]) -> Iterator[str]:
     """The fields of a schema that do not say what they are, nor point to what does."""
     if isinstance(part, list):
         for each in part:
