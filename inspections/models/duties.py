@@ -78,6 +78,7 @@ class Duty(SiteRow):
 
     class Meta:
         constraints = [
+            models.UniqueConstraint(fields=["id", "site"], name="duty_home"),
             models.UniqueConstraint(fields=["opening", "requirement"], name="duty_of_opening"),
         ]
         indexes = [

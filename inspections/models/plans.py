@@ -19,6 +19,7 @@ class DutyPlan(AuthoredRow):
     WALL = Wall(
         read=f"{AUTHORED} OR {in_sight()}",
         write=f"{AUTHORED} AND ({in_sight('plan')} OR {in_sight('manage')})",
+        homes=(("duty_id", "inspections_duty"),),
         append_only=True,
     )
 

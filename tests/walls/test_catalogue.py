@@ -151,6 +151,8 @@ def test_sqlite_has_the_triggers_after_migrating(db: None) -> None:
     expected |= {f"{table}_once_{column}" for table, column in ONCE}
     expected |= {f"{t}_one_circle_{v}" for t in CIRCLES for v in ("insert", "update")}
     expected |= {f"{t}_{c}_home_{v}" for t, c, _ in HOMES for v in ("insert", "update")}
+    alone = [table for table, wall in TABLES.items() if wall.one_at_a_time]
+    expected |= {f"{t}_one_at_a_time_{v}" for t in alone for v in ("insert", "update")}
     assert names == expected
 
 
