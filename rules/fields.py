@@ -13,6 +13,7 @@ from rules.errors import InputError, Problem, escaped
 
 MAX_ITEMS = 1000  # of one list in one visit; more is a mistake or an attack
 MAX_TEXT = 2000  # characters of a remark or a reason
+_TEXT = "a text is expected here"
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _Word = TypeVar("_Word", bound=StrEnum)
 
@@ -67,12 +68,14 @@ def word(raw: object, among: type[_Word], at: str, problems: Problems) -> _Word 
     return None
 
 
-def text(raw: object, at: str, problems: Problems, *, required: bool = False) -> str:
-    """A text of at most MAX_TEXT characters; where required, not blank."""
+def text(
+    raw: object, at: str, problems: Problems, *, required: bool = False, asks: str = _TEXT
+) -> str:
+    """A text of at most MAX_TEXT characters; where required, not blank: `asks` says for what."""
     if raw is None and not required:
         return ""
     if not isinstance(raw, str) or (required and not raw.strip()):
-        problems.add(at, "required" if required else "not_a_text", "a text is expected here")
+        problems.add(at, "required" if required else "not_a_text", asks if required else _TEXT)
         return ""
     if len(raw) > MAX_TEXT:
         problems.add(at, "too_long", f"at most {MAX_TEXT} characters are read")

@@ -29,7 +29,7 @@ def difference_of(
     same = alike and not any(found.values())
     return {
         "same": same,
-        "words": _words(found, digests, library),
+        "words": _words(found, digests, library, judged="verdicts" in judged_with),
         "requirements_digest": digests,
         "library": library,
         **found,
@@ -69,7 +69,11 @@ def _verdicts(judged_with: Mapping[str, Any], judgement: Mapping[str, Any]) -> l
 
 
 def _words(
-    found: Mapping[str, list[Any]], digests: Mapping[str, str], library: Mapping[str, str]
+    found: Mapping[str, list[Any]],
+    digests: Mapping[str, str],
+    library: Mapping[str, str],
+    *,
+    judged: bool,
 ) -> str:
     said = []
     if digests["yours"] != digests["ours"]:
@@ -84,4 +88,8 @@ def _words(
         said.append(f"the library here is {library['ours']}, the app's {library['yours']}")
     if found["verdicts"]:
         said.append(f"{len(found['verdicts'])} verdicts differ; the service's are the record")
-    return "; ".join(said) + "." if said else "The service judged as the app did."
+    if said:
+        return "; ".join(said) + "."
+    if judged:
+        return "The service judged as the app did."
+    return "The service judged by what the app holds; the app sent no verdicts to compare."

@@ -11,13 +11,14 @@ from typing import NamedTuple
 
 from rules.errors import InputError
 from rules.fields import Problems, civil_date, items, mapping, sent, text, word
-from rules.judging.readings import Reading, Statement, read_reading, read_time
+from rules.judging.readings import WHY_NOT, Reading, Statement, read_reading, read_time
 from rules.quantities import exact
 from rules.vocabulary import Activity, DecisionRule
 
 FIELDS = frozenset(
     ("on", "activity", "readings", "checks", "sequences", "decision_rule", "no_access")
 )
+_NO_WAY = "say why nobody got to it"
 _CHECK = frozenset(("check", "result", "reason", "remarks"))
 _STEP = frozenset(("step", "seen", "at", "provided"))
 _SEQUENCE = frozenset(("sequence", "result", "reason", "remarks", "steps", "times"))
@@ -124,7 +125,7 @@ def _timed(
 def _no_access(fields: dict[str, object], problems: Problems) -> str:
     if fields.get("no_access") is None:
         return ""
-    reason = text(fields["no_access"], "/no_access", problems, required=True)
+    reason = text(fields["no_access"], "/no_access", problems, required=True, asks=_NO_WAY)
     for part in ("readings", "checks", "sequences"):
         if fields.get(part):
             problems.add(f"/{part}", "contradiction", "nothing can be found without access")
@@ -200,7 +201,7 @@ def _finding(raw: object, index: int, key: str, problems: Problems) -> Finding |
     name = text(fields.get(key), f"{at}/{key}", problems, required=True)
     result = word(fields.get("result"), Result, f"{at}/result", problems)
     told = result in {Result.NOT_TESTED, Result.NOT_APPLICABLE}
-    reason = text(fields.get("reason"), f"{at}/reason", problems, required=told)
+    reason = text(fields.get("reason"), f"{at}/reason", problems, required=told, asks=WHY_NOT)
     text(fields.get("remarks"), f"{at}/remarks", problems)
     steps = _steps(fields.get("steps"), f"{at}/steps", problems)
     times = _times(fields.get("times"), f"{at}/times", problems)

@@ -13,6 +13,8 @@ from rules.fields import Problems, civil_date, items, mapping, sent, text, word
 from rules.measurands import MEASURANDS
 from rules.quantities import Unit, exact, quantity, with_unit
 
+WHY_NOT = "say why it was not tested, or why it does not apply"
+
 _MEASURED = ("quantity", "value", "unit", "uncertainty", "instrument", "history")
 _QUALIFYING = frozenset(("uncertainty", "instrument", "history"))
 _READING = frozenset((*_MEASURED, "repeat", "result", "reason", "remarks"))
@@ -84,7 +86,7 @@ def _statement(
         message = "a reading has a value, or a result in its place, never both"
         problems.add(f"{at}/result", "contradiction", message)
     result = word(fields["result"], Unmeasured, f"{at}/result", problems)
-    reason = text(fields.get("reason"), f"{at}/reason", problems, required=True)
+    reason = text(fields.get("reason"), f"{at}/reason", problems, required=True, asks=WHY_NOT)
     text(fields.get("remarks"), f"{at}/remarks", problems)
     if not name or result is None:
         return None

@@ -316,6 +316,8 @@ def test_who_judged_alike_is_told_so(cast: Cast, firm: APIClient) -> None:
     assert again["difference"]["same"] is True
     assert again["difference"]["words"] == "The service judged as the app did."
     assert again["difference"]["verdicts"] == []
+    silent = recorded(firm, item(cast, judged_with=downloaded(firm, cast)))["difference"]
+    assert (silent["same"], "sent no verdicts" in silent["words"]) == (True, True)
     assert firm.get(f"/v1/visits/{again['id']}").json()["difference"] == again["difference"]
 
 

@@ -231,3 +231,18 @@ def test_every_mistake_is_named_at_once() -> None:
         ("/readings/1/unit", "wrong_dimension"),
         ("/activity", "unknown_word"),
     }
+
+
+@pytest.mark.parametrize(
+    ("more", "asked"),
+    [
+        ({"checks": [{"check": "label", "result": "not_tested"}]}, "why it was not tested"),
+        ({"readings": [{"quantity": "gap", "result": "not_tested"}]}, "why it was not tested"),
+        ({"no_access": " "}, "why nobody got to it"),
+    ],
+)
+def test_who_left_something_is_asked_why(more: dict[str, Any], asked: str) -> None:
+    """The words stand before the person at the door, who knows no field of the API."""
+    with pytest.raises(InputError) as caught:
+        judge(the_set(*HELD), {"activity": "periodic_inspection", **more})
+    assert [asked in each.message for each in caught.value.problems] == [True]
