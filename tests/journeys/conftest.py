@@ -63,16 +63,11 @@ def stage(
 
 @pytest.fixture(scope="session")
 def settle(
-    request: pytest.FixtureRequest,
+    django_db_setup: None, live_server: LiveServer, redis_url: str
 ) -> Iterator[Callable[[], None]]:
-    """Have the waiting work done: on PostgreSQL by a real worker over Redis, else right here."""
-    if connection.vendor == "sqlite":
-        yield lambda: run_until_idle(scans())
-        return
-    request.getfixturevalue("django_db_setup")
-    address = request.getfixturevalue("live_server").url
+    """Have the waiting work done by a real worker over Redis, on PostgreSQL."""
     files = settings.EMAIL_FILE_PATH.rpartition("/")[0]
-    with worker.started(request.getfixturevalue("redis_url"), address, files) as started:
+    with worker.started(redis_url, live_server.url, files) as started:
         yield started.until_idle
 
 
@@ -91,7 +86,6 @@ def field(
     shutil.rmtree(mail, ignore_errors=True)
     with field_at(live_server.url, assemble(), settle, mail) as field:
         yield field
-    _let_rows_go()
 
 
 def _let_rows_go() -> None:

@@ -18,7 +18,7 @@ from tests.journeys.field import AT_ANY_HOUR
 if TYPE_CHECKING:
     from tests.journeys.field import Field
 
-pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.redis]
+pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.postgres, pytest.mark.redis]
 
 YEARLY = "nfpa-80-2013/inspection/yearly"
 

@@ -15,7 +15,7 @@ from tests.journeys.field import OVERDUE
 if TYPE_CHECKING:
     from tests.journeys.field import Field
 
-pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.redis]
+pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.postgres, pytest.mark.redis]
 
 PERIODIC = "periodic_inspection"
 YEARLY = "nfpa-80-2013/inspection/yearly"
