@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any, ClassVar
 from uuid import uuid4
 
@@ -93,6 +94,7 @@ class AuthoredRow(SiteRow):
         return own | in_time_of(context, cls.HAPPENED_AT) if cls.HAPPENED_AT else own
 
 
+@lru_cache(maxsize=64)  # a query is written of it, never run: each use within one context is alike
 def sites_in_sight(context: Context, may: str = "read") -> models.QuerySet[Any, Any]:
     """Subquery: ids of the sites on which the acting organization may do this now."""
     from doors.models.sight import Sight  # noqa: PLC0415 - sight is itself a row of this module

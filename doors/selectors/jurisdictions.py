@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import lru_cache
 from uuid import UUID
 
 from django.db.models import Q
@@ -122,15 +123,18 @@ def _layers(chain: list[Jurisdiction], laid: list[Override]) -> tuple[Layer, ...
         own = [o for o in laid if o.jurisdiction_id == place.id]
         layers += tuple(rules.published_layer(o.document, o.title) for o in own)
         if not own and not place.library_place:
-            layers = (*layers, _bare(place, layers))
+            parent = place.parent.code if place.parent is not None else ""
+            layers = (*layers, _bare(place.code, place.name, place.kind, parent, layers))
     return layers
 
 
-def _bare(place: Jurisdiction, above: tuple[Layer, ...]) -> Layer:
-    head = {"code": place.code, "name": place.name, "kind": place.kind}
-    if place.parent is not None:
-        head["parent"] = place.parent.code
-    return rules.parse_layer({"jurisdiction": head}, name=place.name, above=above)
+@lru_cache(maxsize=512)
+def _bare(code: str, name: str, kind: str, parent: str, above: tuple[Layer, ...]) -> Layer:
+    """The same words are the same layer, so that what is resolved through it can be kept."""
+    head = {"code": code, "name": name, "kind": kind}
+    if parent:
+        head["parent"] = parent
+    return rules.parse_layer({"jurisdiction": head}, name=name, above=above)
 
 
 def _chain(site_id: UUID, on: date) -> list[Jurisdiction]:

@@ -38,6 +38,12 @@ def lock_opening(opening_id: UUID) -> None:
     Opening.objects.select_for_update().filter(id=opening_id).first()
 
 
+def locked_opening(opening_id: UUID) -> Opening:
+    """The opening with its site, locked as by `lock_opening`, or nothing by this address."""
+    rows = Opening.objects.select_related("site").filter(id=opening_id)
+    return visible(rows.select_for_update(of=("self",)))
+
+
 def facts_on(opening: Opening, on: date) -> FactsOnDay:
     """The facts of that day: the last row begun by then, or the first ever recorded.
 

@@ -40,11 +40,12 @@ def custodian_of(site_id: UUID) -> UUID:
 
 
 @contextmanager
-def as_custodian(site_id: UUID) -> Iterator[UUID]:
+def as_custodian(site_id: UUID, custodian_id: UUID | None = None) -> Iterator[UUID]:
     """Work as the site's custodian, in the words of whoever acts: what follows from a record
-    follows from all of it, also where the one who adds to it may not read the rest.
+    follows from all of it, also where the one who adds to it may not read the rest. Who has read
+    in this transaction who that is, says so.
     """
-    context, custodian_id = current(), custodian_of(site_id)
+    context, custodian_id = current(), custodian_id or custodian_of(site_id)
     if custodian_id == context.acting:
         yield custodian_id
         return
@@ -54,32 +55,41 @@ def as_custodian(site_id: UUID) -> Iterator[UUID]:
 
 @dataclass(frozen=True, slots=True)
 class Leave:
-    """Leave to record at an opening; `late` where it had ended when the visit was sent."""
+    """Leave to record at an opening, from that custodian; none where it had ended, and the visit
+    was sent late.
+    """
 
     site_id: UUID
-    late: bool
+    custodian_id: UUID | None = None
+
+    @property
+    def late(self) -> bool:
+        """Whether it had ended when the visit was sent."""
+        return self.custodian_id is None
 
     @contextmanager
     def taken(self) -> Iterator[UUID]:
         """Record under it; yields the custodian. Late, only the custodian sees the site."""
-        if self.late:
+        if self.custodian_id is not None:
+            yield self.custodian_id
+        else:
             with as_custodian(self.site_id) as custodian_id:
                 yield custodian_id
-        else:
-            yield sight_of(self.site_id, "record").custodian_id
 
 
 def leave_to_record(opening_id: UUID, performed_at: datetime) -> Leave:
     """Leave now; or leave that covered the visit and ended at most LATE_UPLOADS_KEPT_FOR ago."""
-    seen = Opening.objects.filter(id=opening_id).values_list("site_id", flat=True).first()
-    active = Sight.active(acting_organization(), current().now).filter(may_record=True)
-    if seen is not None and active.filter(site_id=seen).exists():
-        return Leave(seen, late=False)
+    seen = Opening.objects.filter(id=opening_id).values("site_id")
+    active = Sight.active(acting_organization(), current().now).filter(site_id__in=seen)
+    sights = active.values_list("site_id", "custodian_id", "may_record")
+    here = sorted(sights, key=lambda sight: not sight[2])  # who sees an opening has some sight
+    if here and here[0][2]:
+        return Leave(here[0][0], here[0][1])
     site_id, ended = _ended_leave(opening_id)
     if ended:
         _refuse_unless_covered(ended, performed_at)
-        return Leave(site_id, late=True)
-    if seen is None:
+        return Leave(site_id)
+    if not here:
         raise NotVisibleError
     raise NotAllowedError("Your organization has no leave to record at this site.")
 

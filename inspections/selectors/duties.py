@@ -16,6 +16,7 @@ from doors.selectors.openings import FactsOnDay, facts_on
 from doors.selectors.sandboxes import working_now
 from inspections.models import Duty, DutyPlan, Repair
 from inspections.selectors.reported_visits import counting_visits
+from inspections.selectors.requirements import Applicable
 from inspections.selectors.visits import standing_visits
 from rules.layers import Layer
 
@@ -38,12 +39,15 @@ def running_duties() -> QuerySet[Duty]:
     return Duty.objects.filter(standing=Duty.Standing.RUNNING).select_related("opening__site")
 
 
-def duty_windows(opening: Opening) -> list[dict[str, Any]]:
+def duty_windows(opening: Opening, applying: Applicable | None = None) -> list[dict[str, Any]]:
     """The windows as the rules library computes them today, in the site's zone, each with the
-    id of the visit, recorded here or reported, that met it last.
+    id of the visit, recorded here or reported, that met it last. What was read as `applying` to
+    the opening in this transaction is not read again, if it is of today.
     """
     today = civil_date(working_now(), opening.site.time_zone)
-    return windows_on(opening, today, place_of(opening.site_id, today))
+    if applying is None or applying.on != today:
+        return windows_on(opening, today, place_of(opening.site_id, today))
+    return _windows(opening, today, applying.place, applying.known)
 
 
 def windows_on(
@@ -52,9 +56,19 @@ def windows_on(
     """The windows of a day at a place, by what is recorded now; `supposed` are layers laid upon
     those of the place.
     """
+    return _windows(opening, on, place, facts_on(opening, on), supposed)
+
+
+def _windows(
+    opening: Opening,
+    on: date,
+    place: Place,
+    known: FactsOnDay,
+    supposed: tuple[Layer, ...] = (),
+) -> list[dict[str, Any]]:
     visits, reported = _visits(opening), _reported(opening)
     history = [*visits, *reported, *_repairs(opening)]
-    windows = windows_by(facts_on(opening, on), place, history, on, supposed)
+    windows = windows_by(known, place, history, on, supposed)
     met_by = {v["on"]: UUID(v["id"]) for v in visits if v["complete"]}
     told_by = {v["on"]: UUID(v["id"]) for v in reported if v["on"] not in met_by}
     last = [w["last_on"] for w in windows]

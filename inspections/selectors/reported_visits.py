@@ -6,9 +6,9 @@ from uuid import UUID
 
 from django.db.models import QuerySet
 
-from doors.models import Opening
-from doors.selectors.organizations import acting_party
+from doors.models import Opening, Organization
 from doors.selectors.visible import visible
+from doors.tenancy import acting_organization
 from inspections.models import ReportedVisit
 
 
@@ -18,10 +18,11 @@ def reported_visit_by_id(reported_id: UUID) -> ReportedVisit:
 
 
 def counting_visits(opening: Opening) -> QuerySet[ReportedVisit]:
-    """The reported visits of an opening that meet duties, by the policy of the acting custodian:
-    those performed by its day that nobody has withdrawn.
+    """The reported visits of an opening that meet duties, by the policy of the acting custodian,
+    in whoever's words it acts: those performed by its day that nobody has withdrawn.
     """
-    until = acting_party().reported_visits_until
+    custodian = Organization.objects.filter(id=acting_organization())
+    until = custodian.values_list("reported_visits_until", flat=True).get()
     rows = ReportedVisit.objects.filter(opening=opening, withdrawn_at=None)
     counted = rows.filter(performed_on__lte=until) if until else rows.none()
     return counted.order_by("performed_on", "reported_at", "id")

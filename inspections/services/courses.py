@@ -63,7 +63,9 @@ class Followed:
         self.lines.append(LedgerLine(kind, deficiency.id, deficiency.site_id, content))
 
 
-def follow_visit(visit: Visit, opening: Opening, requirements: RequirementSet) -> Followed:
+def follow_visit(
+    visit: Visit, opening: Opening, requirements: RequirementSet, custodian_id: UUID
+) -> Followed:
     """Open, reopen and prove deficiencies by a visit's binding verdicts, and take back what
     followed from one that it corrects.
 
@@ -75,7 +77,7 @@ def follow_visit(visit: Visit, opening: Opening, requirements: RequirementSet) -
     _refuse_other_retests(visit, concerned)
     failing = dict(_failing(visit))
     if concerned or failing:
-        with as_custodian(opening.site_id):
+        with as_custodian(opening.site_id, custodian_id):
             if concerned:
                 settle_courses(opening, concerned, followed)
             _open_new(visit, opening, requirements, failing, followed)

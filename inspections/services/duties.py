@@ -15,6 +15,7 @@ from doors.selectors.sight import as_custodian
 from doors.tenancy import current
 from inspections.models import Duty
 from inspections.selectors.duties import duty_windows, windows_by
+from inspections.selectors.requirements import Applicable
 
 _STANDING = {
     "suspended": Duty.Standing.SUSPENDED,
@@ -29,13 +30,16 @@ def settle_duties(*, opening: Opening) -> list[Duty]:
     visits, so it is done as the custodian, whoever added one.
     """
     with as_custodian(opening.site_id):
-        return _settle_all(opening)
+        lock_opening(opening.id)
+        return settle_locked_duties(opening=opening)
 
 
-def _settle_all(opening: Opening) -> list[Duty]:
-    lock_opening(opening.id)
+def settle_locked_duties(*, opening: Opening, applying: Applicable | None = None) -> list[Duty]:
+    """The same of an opening that this transaction has locked, by who acts as its custodian;
+    `applying` is what the transaction has read to apply to the opening.
+    """
     stored = {d.requirement: d for d in Duty.objects.filter(opening=opening)}
-    windows = duty_windows(opening)
+    windows = duty_windows(opening, applying)
     settled = [_settle(opening, stored.get(w["requirement"]), w) for w in windows]
     kept = {w["requirement"] for w in windows}
     for duty in stored.values():

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
-from doors.models import Grant, Job
+from doors.models import Grant, Job, Organization
 from doors.selectors.organizations import acting_party
 from doors.tenancy import acting_organization, current
 from inspections.models import Deficiency, EventType, Owing
@@ -32,11 +32,13 @@ def tell(
     site_id: UUID | None,
     custodian_id: UUID,
     parties: Sequence[UUID] = (),
+    author: Organization | None = None,
 ) -> None:
     """Leave one owing row for each. Whoever has sight of the site hears of it, and the `parties`;
-    without a site, the acting organization and they alone.
+    without a site, the acting organization and they alone. Who has read the `author`, the acting
+    party, in this transaction hands it on.
     """
-    author, now = acting_party(), current().now
+    author, now = author or acting_party(), current().now
     rows = [
         Owing(
             site_id=site_id,

@@ -12,7 +12,7 @@ from uuid import UUID
 
 from django.db import transaction
 
-from doors.models import Site
+from doors.models import Organization, Site
 from doors.selectors.organizations import acting_party
 from doors.selectors.sight import custodian_of
 from doors.services.claims import Claim, claim_rows, end_claim, guarded
@@ -28,16 +28,24 @@ TRIES = 10
 
 
 def owe(
-    *, site: Site, stage: str, thing: UUID, words: Mapping[str, Any], thing_version: int = 1
+    *,
+    site: Site,
+    stage: str,
+    thing: UUID,
+    words: Mapping[str, Any],
+    thing_version: int = 1,
+    author: Organization | None = None,
+    custodian_id: UUID | None = None,
 ) -> Owing:
-    """Leave one owing row. `words` are the plain facts a message is made of, nobody's address."""
-    author = acting_party()
-    now = current().now
+    """Leave one owing row. `words` are the plain facts a message is made of, nobody's address.
+    Who has read the `author`, the acting party, or the custodian in this transaction hands it on.
+    """
+    author, now = author or acting_party(), current().now
     return Owing.objects.create(
         site=site,
         author=author,
         author_name=author.name,
-        custodian_id=custodian_of(site.id),
+        custodian_id=custodian_id or custodian_of(site.id),
         stage=stage,
         thing=thing,
         thing_version=thing_version,

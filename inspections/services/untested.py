@@ -9,7 +9,6 @@ from typing import Any
 from django.db.models import Q
 
 from doors.models import Opening
-from doors.selectors.sight import as_custodian
 from inspections.models import FrozenUntestedItem, Submittal, UntestedItem, Visit
 from inspections.selectors.untested import silence_of, subject_of, words_of
 from inspections.selectors.visits import standing_visits
@@ -21,34 +20,33 @@ def settle_untested(*, opening: Opening, visit: Visit) -> None:
     """Let a visit's words be the latest on what it asked for; where a later one stands, or a
     correction is silent of what it corrects, all words on the opening are gathered anew.
 
-    It is done as the custodian: who adds a visit may not see those of others.
+    Run it as the custodian: who adds a visit may not see those of others.
     """
-    with as_custodian(opening.site_id):
-        latest = {visit: words_of(visit.judgement["verdicts"])}
-        rows = UntestedItem.objects.filter(opening=opening)
-        if _has_the_last_word(visit, latest[visit]):
-            rows = rows.filter(requirement__in=latest[visit])
-        else:
-            latest = _gathered(opening)
-        rows.delete()
-        UntestedItem.objects.bulk_create(
-            [
-                UntestedItem(
-                    opening_id=opening.id,
-                    visit=each,
-                    author_id=each.author_id,
-                    author_name=each.author_name,
-                    performed_at=each.performed_at,
-                    **_said(verdict, each.activity, each.performed_on),
-                    site_id=opening.site_id,
-                    tag=opening.tag,
-                )
-                for each, words in latest.items()
-                for verdict in words.values()
-                if silence_of(verdict)
-            ],
-            batch_size=_AT_ONCE,
-        )
+    latest = {visit: words_of(visit.judgement["verdicts"])}
+    rows = UntestedItem.objects.filter(opening=opening)
+    if _has_the_last_word(visit, latest[visit]):
+        rows = rows.filter(requirement__in=latest[visit])
+    else:
+        latest = _gathered(opening)
+    rows.delete()
+    UntestedItem.objects.bulk_create(
+        [
+            UntestedItem(
+                opening_id=opening.id,
+                visit=each,
+                author_id=each.author_id,
+                author_name=each.author_name,
+                performed_at=each.performed_at,
+                **_said(verdict, each.activity, each.performed_on),
+                site_id=opening.site_id,
+                tag=opening.tag,
+            )
+            for each, words in latest.items()
+            for verdict in words.values()
+            if silence_of(verdict)
+        ],
+        batch_size=_AT_ONCE,
+    )
 
 
 def forget_untested(*, opening: Opening) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
-from decimal import Decimal
+from functools import partial
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -19,13 +19,13 @@ from doors.errors import (
     WrongStateError,
 )
 from doors.models import Opening, Organization
-from doors.selectors.openings import lock_opening, opening_by_id
+from doors.selectors.openings import locked_opening
 from doors.selectors.organizations import acting_party
-from doors.selectors.sight import leave_to_record
+from doors.selectors.sight import as_custodian, leave_to_record
 from doors.selectors.visible import named_at
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
 from doors.tenancy import acting_organization, current
-from inspections.models import EventType, Reading, Stage, Verdict, Visit
+from inspections.models import EventType, Stage, Verdict, Visit
 from inspections.selectors.findings import Judged, judged_findings
 from inspections.selectors.requirements import Applicable, applicable
 from inspections.selectors.traces import sent_of
@@ -36,13 +36,13 @@ from inspections.services.attendance import refuse_other_device, refuse_other_ti
 from inspections.services.clashes import body_of, clashes, way_to_correct
 from inspections.services.courses import Followed, follow_visit
 from inspections.services.differences import difference_of
-from inspections.services.duties import settle_duties
+from inspections.services.duties import settle_locked_duties
 from inspections.services.happenings import Happening, of_deficiency, tell
 from inspections.services.moments import refuse_future
 from inspections.services.owings import owe
+from inspections.services.readings import keep_readings
 from inspections.services.traces import keep_traces, without_traces
 from inspections.services.untested import settle_untested
-from rules.quantities import quantity, rounded
 
 
 @transaction.atomic
@@ -82,8 +82,7 @@ def _record(
     visit: Visit, opening_id: UUID, findings: Mapping[str, Any], custodian_id: UUID
 ) -> None:
     """Judge the visit by the facts and rules of its day, keep it, and let all that follows."""
-    lock_opening(opening_id)
-    opening = opening_by_id(opening_id)
+    opening = locked_opening(opening_id)
     refuse_other_device(opening, findings.get("initiating_device"))
     visit.supersedes = _corrected(opening, visit.supersedes_id, visit.reason)
     applying = applicable(opening, civil_date(visit.performed_at, opening.site.time_zone))
@@ -92,11 +91,12 @@ def _record(
     _fill(visit, opening, applying, judged, findings)
     _insert(visit, findings)
     keep_traces(visit=visit, traces=findings.get("traces") or [])
-    Reading.objects.bulk_create(_readings(visit, judged.measured))
-    followed = follow_visit(visit, opening, applying.requirements)
-    settle_duties(opening=opening)
-    settle_untested(opening=opening, visit=visit)
-    _owe(visit, opening, followed)
+    keep_readings(visit=visit, measured=judged.measured)
+    followed = follow_visit(visit, opening, applying.requirements, custodian_id)
+    with as_custodian(opening.site_id, custodian_id):
+        settle_locked_duties(opening=opening, applying=applying)
+        settle_untested(opening=opening, visit=visit)
+    _owe(visit, opening, custodian_id, followed)
     _tell(visit, custodian_id, followed)
     followed.lines += note_amendments(visit)
     _enter(visit, custodian_id, followed)
@@ -197,32 +197,10 @@ def _insert(visit: Visit, findings: Mapping[str, Any]) -> None:
         raise AlreadyExistsError(detail, errors=[here, *unlike]) from error
 
 
-def _readings(visit: Visit, measured: list[dict[str, Any]]) -> list[Reading]:
-    rows = []
-    for index, reading in enumerate(measured):
-        if "value" not in reading:
-            continue
-        exact = quantity(reading["value"], reading["unit"])
-        rows.append(
-            Reading(
-                site_id=visit.site_id,
-                opening_id=visit.opening_id,
-                author_id=visit.author_id,
-                author_name=visit.author_name,
-                visit=visit,
-                index=index,
-                quantity=reading["quantity"],
-                value=exact.text,
-                unit=exact.unit.symbol,
-                si=Decimal(rounded(exact.si, 9)),
-                performed_on=visit.performed_on,
-                performed_at=visit.performed_at,
-            )
-        )
-    return rows
-
-
-def _owe(visit: Visit, opening: Opening, followed: Followed) -> None:
+def _owe(visit: Visit, opening: Opening, custodian_id: UUID, followed: Followed) -> None:
+    leave = partial(
+        owe, site=opening.site, thing=visit.id, author=visit.author, custodian_id=custodian_id
+    )
     words = {
         "site": opening.site.name,
         "opening": opening.tag,
@@ -232,10 +210,10 @@ def _owe(visit: Visit, opening: Opening, followed: Followed) -> None:
     }
     if visit.verdict == Verdict.DOES_NOT_CONFORM:
         failed = words | {"failed": _failed(visit)}
-        owe(site=opening.site, stage=Stage.TEST_FAILED, thing=visit.id, words=failed)
+        leave(stage=Stage.TEST_FAILED, words=failed)
     if followed.proven:
         proven = words | {"proven": [d.title for d in followed.proven]}
-        owe(site=opening.site, stage=Stage.REPAIR_PROVEN, thing=visit.id, words=proven)
+        leave(stage=Stage.REPAIR_PROVEN, words=proven)
 
 
 def _tell(visit: Visit, custodian_id: UUID, followed: Followed) -> None:
@@ -248,7 +226,12 @@ def _tell(visit: Visit, custodian_id: UUID, followed: Followed) -> None:
     }
     recorded = Happening(EventType.VISIT_RECORDED, visit.id, data)
     moved = [of_deficiency(deficiency) for deficiency in followed.moved]
-    tell(happenings=[recorded, *moved], site_id=visit.site_id, custodian_id=custodian_id)
+    tell(
+        happenings=[recorded, *moved],
+        site_id=visit.site_id,
+        custodian_id=custodian_id,
+        author=visit.author,
+    )
 
 
 def _failed(visit: Visit) -> list[str]:

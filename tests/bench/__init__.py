@@ -1,1 +1,1 @@
-"""Timings, run by hand: `python -m tests.bench.judging`. Nothing here is asserted by a clock."""
+"""Timings, run by hand: `python -m tests.bench.judging`, `…recording`. A clock asserts nothing."""

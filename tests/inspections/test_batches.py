@@ -259,14 +259,14 @@ def test_a_failure_of_ours_spoils_no_other(
 ) -> None:
     """The item is told so, without a word of what it was, and leaves nothing half written."""
     sent = [item(cast), item(cast, remarks="fail"), item(cast)]
-    settle = visits_service.settle_duties
+    settle = visits_service.settle_locked_duties
 
     def fails(**given: Any) -> None:
         settle(**given)
         if Visit.objects.filter(findings__remarks="fail").exists():
             raise LookupError("a secret of the inside")
 
-    monkeypatch.setattr(visits_service, "settle_duties", fails)
+    monkeypatch.setattr(visits_service, "settle_locked_duties", fails)
     results = post(firm, sent).json()["results"]
     assert [each["status"] for each in results] == [201, 500, 201]
     assert "secret" not in json.dumps(results)

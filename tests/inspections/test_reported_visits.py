@@ -11,7 +11,7 @@ from rest_framework.test import APIClient
 from doors.services.jobs import run_waiting_jobs
 from doors.tenancy import acting_for
 from inspections.models import Deficiency, Duty, Visit
-from tests.cast import Cast
+from tests.cast import Cast, findings, visit
 from tests.clients import client_of
 from tests.doors.pictures import PLACE, jpeg
 from tests.doors.test_openings import today
@@ -89,6 +89,21 @@ def test_it_meets_a_duty_where_the_owner_says_so(cast: Cast, firm: APIClient) ->
     assert _duties(cast) == before
     again = firm.post(f"{ADDRESS}/{made['id']}/withdrawal", {"reason": "twice"}, format="json")
     assert again.status_code == 409
+
+
+def test_it_goes_on_meeting_a_duty_whoever_records_a_visit(cast: Cast, firm: APIClient) -> None:
+    """The owner's word counts, also where the firm's visit, of another kind, settles the duties."""
+    sent = told(cast)
+    assert firm.post(ADDRESS, sent, format="json").status_code == 201
+    policy = {"until": sent["performed_on"]}
+    answer = client_of(cast.owner).post(f"{ADDRESS}/policy", policy, format="json")
+    assert answer.status_code == 200, answer.content
+    run_waiting_jobs()
+    met = _duties(cast)
+    with acting_for(cast.firm.id, write=True):
+        visit(cast.opening, findings(("opening_force", "9", "lbf")), activity="repair_retest")
+    assert _duties(cast) == met
+    assert any(reported for _, _, reported in met)
 
 
 def test_a_reference_is_used_once(cast: Cast, firm: APIClient) -> None:
