@@ -91,7 +91,7 @@ def series_picture(series: Series, *, width: float, height: float) -> Picture:
         width,
         height,
         across=date_axis([*days, *broken, *(on for on, _ in drawn)]),
-        up=axis([*values, *levels, *(value for _, value in drawn)], steps=4, from_zero=True),
+        up=axis([*values, *levels, *(value for _, value in drawn)], steps=4),
     )
     points = [area.at(*pair) for pair in sorted(zip(days, values, strict=True))]
     shapes: list[Shape] = [

@@ -24,7 +24,6 @@ from inspections.selectors.visits import standing_visits
 Beside: TypeAlias = Callable[[Visit], dict[str, Any]]
 
 FULL = {Activity.PERIODIC_INSPECTION.value, Activity.ACCEPTANCE_TEST.value}
-_A_COURSE = 3  # readings from which a person would rather look than read
 _RATINGS = ("fire_rating", "smoke_rated", "label")
 
 
@@ -47,7 +46,8 @@ def opening_sheet(opening: Opening, site: Site, beside: Beside) -> dict[str, Any
         "duties": [_duty(d, today) for d in _duties(opening)],
         "visits": [_visit(v) | beside(v) for v in _telling(opening, deficiencies)],
         "deficiencies": [_deficiency(d, site) for d in deficiencies],
-        "series": [drawn_series(t) for t in trends_of(opening) if len(t.points) >= _A_COURSE],
+        # Where a trend shows a person would rather look than read; the other series are in the API.
+        "series": [drawn_series(t) for t in trends_of(opening) if t.measured is not None],
     }
 
 
