@@ -19,6 +19,7 @@ class Event(StrEnum):
     CUSTODY_PASSED = "custody_passed"  # site=Site, begins_on=date
     PLACES_CHANGED = "places_changed"  # site=Site, begins_on=date
     OPENING_REMOVED = "opening_removed"  # opening=Opening, told before it is told as changed
+    OPENINGS_TAKEN_BACK = "openings_taken_back"  # as added: removed, and nothing else came to them
     GRANT_CHANGED = "grant_changed"  # grant=Grant, ended=bool
     JOB_ENDED = "job_ended"  # job=Job
 

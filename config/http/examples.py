@@ -16,6 +16,7 @@ _VISIT: dict[str, Any] = {
     "client_ref": "tablet-7/2026-03-01/0012",
     "activity": "periodic_inspection",
     "performed_at": "2026-03-01T09:30:00-06:00",
+    "sent_at": "2026-03-01T18:04:09-06:00",
     "attestation": {"name": "Noor Vale", "at": "2026-03-01T10:05:00-06:00"},
     "people": [
         {
@@ -169,7 +170,10 @@ EXAMPLES: dict[str, dict[str, Any]] = {
     "place_site": {"jurisdictions": ["us-quillhaven"], "begins_on": "2100-01-01"},
     "record_facts": {"begins_on": "2026-01-01", "facts": {"occupant_load": 140}},
     "record_visit": _VISIT,
-    "record_visits": {"visits": [_VISIT, _VISIT | {"client_ref": "tablet-7/2026-03-01/0013"}]},
+    "record_visits": {
+        "sent_at": "2026-03-01T18:04:09-06:00",
+        "visits": [_VISIT, _VISIT | {"client_ref": "tablet-7/2026-03-01/0013"}],
+    },
     "remove_opening": {"removed_on": "2026-01-01", "reason": "The wall was taken down."},
     "replace_opening": {
         "removed_on": "2026-01-01",

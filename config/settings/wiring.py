@@ -6,6 +6,7 @@ REACTIONS = {
     "openings_added": ["inspections.services.duties.begin_duties"],
     "opening_changed": ["inspections.services.duties.settle_duties"],
     "opening_removed": ["inspections.services.removals.close_as_removed"],
+    "openings_taken_back": ["inspections.services.duties.end_duties"],
     "grant_changed": ["inspections.services.happenings.tell_of_grant"],
     "job_ended": ["inspections.services.happenings.tell_of_job"],
     "custody_passed": ["inspections.services.custody.pass_on"],

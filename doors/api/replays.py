@@ -11,7 +11,7 @@ import functools
 import hashlib
 import json
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from typing import Any, Concatenate, Literal, ParamSpec, TypeVar
 
@@ -43,13 +43,14 @@ ToldApart = Callable[[Any, dict[str, Any]], tuple[str, list[At]]]
 
 
 def idempotent(
-    *, required: bool, told_apart: ToldApart | None = None
+    *, required: bool, told_apart: ToldApart | None = None, beside: Collection[str] = ()
 ) -> Callable[[Handler[View, Rest]], Handler[View, Rest]]:
     """Make a POST handler safe to repeat; with `required`, refuse a request without a key.
 
     Only an answer of success is kept: a refusal stored nothing, so repeating it is harmless.
     `told_apart` answers, for another body under a key and the answer kept, what to do about it
-    and where the two differ.
+    and where the two differ. What stands `beside` the content, by these names in the body, may
+    be another in a repetition.
     """
 
     def decorate(handler: Handler[View, Rest]) -> Handler[View, Rest]:
@@ -62,7 +63,7 @@ def idempotent(
                 return handler(view, request, *args, **kwargs)
             return answered_once(
                 view,
-                Attempt(request.path, key, request.data, told_apart),
+                Attempt(request.path, key, without(request.data, beside), told_apart),
                 lambda: handler(view, request, *args, **kwargs),
             )
 
@@ -87,6 +88,13 @@ class Attempt:
         exact = {"sort_keys": True, "separators": (",", ":")}
         text = json.dumps(self.content, default=lambda value: {"": str(value)}, **exact)  # type: ignore[arg-type]
         return hashlib.sha256(text.encode()).hexdigest()
+
+
+def without(content: Any, names: Collection[str]) -> Any:
+    """A body without what stands beside its content; anything but an object as it is."""
+    if not names or not isinstance(content, Mapping):
+        return content
+    return {name: value for name, value in content.items() if name not in names}
 
 
 def answered_once(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date
 from typing import Any, cast
@@ -50,11 +50,10 @@ def facts_on(opening: Opening, on: date) -> FactsOnDay:
     An opening is older than its record, so a day before the first row has that row's facts.
     """
     told = told_by(opening, facts_row(opening, on))
-    facts = told.facts
     if opening.removed_on is not None and opening.removed_on <= on:
-        facts["removed_on"] = opening.removed_on.isoformat()
+        told.facts["removed_on"] = opening.removed_on.isoformat()
     if outages_on(on).filter(opening=opening).exists():
-        facts["in_service"] = False
+        told.facts["in_service"] = False
     return told
 
 
@@ -107,20 +106,22 @@ def in_state(state: str) -> Q:
     return found
 
 
-def happened_since(opening: Opening) -> str:
-    """What came to an opening, whoever wrote it, after its record: a change, or the name of what
-    hangs on it; empty where nothing did.
+def happened_since(site_id: UUID, openings: Collection[Opening]) -> dict[UUID, str]:
+    """What came to openings of a site, whoever wrote it, after their record: a change, or the name
+    of what hangs on one; nothing of those to which nothing did.
     """
-    if opening.version != 1:
-        return "change"
-    with as_custodian(opening.site_id):
+    found = {opening.id: "change" for opening in openings if opening.version != 1}
+    ids = [opening.id for opening in openings if opening.id not in found]
+    with as_custodian(site_id):
         for relation in Opening._meta.get_fields(include_hidden=True):
             model = cast("type[SiteRow]", relation.related_model)
             if not isinstance(relation, ForeignObjectRel) or model.BEGINS_WITH_OPENING:
                 continue
-            if model.objects.filter(**{relation.field.name: opening.id}).exists():
-                return str(model._meta.verbose_name)
-    return ""
+            name = relation.field.name
+            rows = model.objects.filter(**{f"{name}__in": ids}).order_by()
+            for id_ in rows.values_list(f"{name}_id", flat=True).distinct():
+                found.setdefault(id_, str(model._meta.verbose_name))
+    return found
 
 
 def openings_shown() -> QuerySet[Opening]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
@@ -10,7 +10,7 @@ from uuid import UUID
 from django.conf import settings
 from django.utils.module_loading import import_string
 
-from doors.errors import RefusedError
+from doors.errors import RefusedError, ServiceError
 from doors.models import Site
 from doors.services.cells import Column
 from doors.services.newcomers import Newcomers
@@ -24,7 +24,7 @@ class Came:
     thing: UUID
 
 
-TakeBack = Callable[[UUID, str], object]
+TakeBack = Callable[[Collection[UUID], str], Mapping[UUID, ServiceError]]
 Foresee = Callable[[Collection[UUID], Collection[str]], object]
 
 
@@ -36,7 +36,7 @@ class Kind:
     it again changes nothing; openings to be recorded it leaves with the newcomers, which are kept
     together at the end of the chunk. `known` answers the references that stand at a site already;
     where rows lie `in_site`, each names its site. `reference` is the field that names a thing.
-    `take_back` takes back a thing that a row made, for a reason, or raises why it stays.
+    `take_back` takes back things that rows made, for a reason, and answers why each other stays.
     `foresee` does, of the things that earlier rows of a dry run would have changed by now, what
     the rows at hand depend on, by the tags these say; it is taken back with them.
     """

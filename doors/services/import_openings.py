@@ -9,15 +9,16 @@ from uuid import UUID
 from django.db.models import Q
 
 from doors.clock import civil_date
-from doors.errors import AlreadyExistsError, RefusedError, WrongStateError
+from doors.errors import AlreadyExistsError, RefusedError
 from doors.models import DOOR_TYPES, PARTICULARS, ImportRow, Opening, Site
-from doors.selectors.openings import facts_on, happened_since
+from doors.selectors.openings import facts_on
 from doors.services.cells import Column, Read, amount, day, flag, line, of_fact, prose, whole, word
 from doors.services.facts import KEPT_ELSEWHERE
 from doors.services.import_kinds import Came, Kind
-from doors.services.lives import record_facts, refuse_removed, remove_opening, retag_opening
+from doors.services.leavers import take_back_openings
+from doors.services.lives import record_facts, retag_opening
 from doors.services.newcomers import Newcomers
-from doors.services.openings import change_opening, opening_in_care, today_at
+from doors.services.openings import change_opening
 from doors.tenancy import current
 from rules.facts import FACTS
 
@@ -92,15 +93,6 @@ def free_tags(changed: Collection[UUID], tags: Collection[str]) -> None:
         retag_opening(opening_id=opening.id, tag=str(opening.id))
 
 
-def take_back_opening(opening_id: UUID, reason: str) -> None:
-    """Remove an opening that nothing has happened to since it was recorded."""
-    opening, _ = opening_in_care(opening_id)
-    refuse_removed(opening)
-    if since := happened_since(opening):
-        raise WrongStateError(f"It stays, for since it was recorded there has come: {since}.")
-    remove_opening(opening_id=opening_id, removed_on=today_at(opening.site), reason=reason)
-
-
 def _particular(name: str) -> Column:
     """The column of a particular, read as its database column keeps it."""
     field = Opening._meta.get_field(name)
@@ -139,6 +131,6 @@ OPENINGS = Kind(
     apply=import_opening,
     known=known_openings,
     in_site=True,
-    take_back=take_back_opening,
+    take_back=take_back_openings,
     foresee=free_tags,
 )

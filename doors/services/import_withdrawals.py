@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 from uuid import UUID
 
@@ -13,13 +13,13 @@ from doors.errors import ServiceError, WrongStateError
 from doors.models import Import, ImportRow, Job
 from doors.selectors.keys import refuse_dead_key
 from doors.selectors.visible import visible
-from doors.services.import_kinds import TakeBack, kind_of_import
+from doors.services.import_kinds import kind_of_import
 from doors.services.jobs import Step, ask_for_job
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.tenancy import acting_organization, current
 
 _Outcome = ImportRow.Outcome
-AT_ONCE = 20  # things in a step: others write between two
+AT_ONCE = 100  # things in a step: others write between two
 
 
 @transaction.atomic
@@ -64,7 +64,7 @@ def take_back_next(job: Job) -> Step | Mapping[str, Any]:
     cursor = job.cursor or {"row": None, "done": 0, "total": rows.count()}
     if cursor["row"] is not None:
         rows = rows.filter(row__lt=cursor["row"])
-    fates = [_fate(asked, each) for each in rows[:AT_ONCE]]
+    fates = _fates(asked, list(rows[:AT_ONCE]))
     ImportRow.objects.bulk_create(fates)
     counts = dict.fromkeys(_Outcome.values, 0) | asked.counts
     for fate in fates:
@@ -83,9 +83,16 @@ def _touched(asked: Import) -> QuerySet[ImportRow]:
     return rows.filter(outcome__in=(_Outcome.CREATED, _Outcome.UPDATED)).order_by("-row")
 
 
-def _fate(asked: Import, made: ImportRow) -> ImportRow:
+def _fates(asked: Import, rows: Sequence[ImportRow]) -> list[ImportRow]:
+    """Take back what these rows made; what became of each."""
     take_back = kind_of_import(asked.kind).take_back
     assert take_back is not None  # noqa: S101 (looked at when it was asked for)
+    made = {each.thing for each in rows if each.outcome == _Outcome.CREATED and each.thing}
+    stay = take_back(made, asked.options["reason"]) if made else {}
+    return [_fate(asked, each, stay) for each in rows]
+
+
+def _fate(asked: Import, made: ImportRow, stay: Mapping[UUID, ServiceError]) -> ImportRow:
     fate = ImportRow(
         organization_id=asked.organization_id,
         of_import=asked,
@@ -94,19 +101,17 @@ def _fate(asked: Import, made: ImportRow) -> ImportRow:
         thing=made.thing,
         outcome=_Outcome.TAKEN_BACK,
     )
-    if why := _kept(take_back, made, asked.options["reason"]):
+    if why := _kept(made, stay):
         fate.outcome, fate.problems = _Outcome.KEPT, [why]
     return fate
 
 
-def _kept(take_back: TakeBack, made: ImportRow, reason: str) -> dict[str, str] | None:
+def _kept(made: ImportRow, stay: Mapping[UUID, ServiceError]) -> dict[str, str] | None:
     """Why a thing stays; None where it has been taken back."""
     if made.outcome != _Outcome.CREATED or made.thing is None:
         detail = "It stood before; what the import changed in it stays changed."
         return {"column": "", "code": "not_made_by_it", "detail": detail}
-    try:
-        with transaction.atomic():
-            take_back(made.thing, reason)
-    except ServiceError as stays:
-        return {"column": "", "code": stays.code, "detail": stays.detail}
+    if made.thing in stay:
+        why = stay[made.thing]
+        return {"column": "", "code": why.code, "detail": why.detail}
     return None

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
@@ -16,14 +18,24 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from doors.api.base import TenantView
-from doors.api.fields import StrictSerializer, TextField
+from doors.api.fields import InstantField, StrictSerializer, TextField
 from doors.api.parsing import LARGEST_WITH_TRACES
 from doors.api.problems import ProblemError
-from doors.api.replays import LONGEST_KEY, Attempt, answered_once, written_key
+from doors.api.replays import LONGEST_KEY, Attempt, answered_once, without, written_key
+from doors.clock import Instant
 from doors.errors import AlreadyExistsError
 from doors.models import Capability
 from inspections.api.findings import DifferenceOut
-from inspections.api.visits import VisitIn, VisitOut, read_visit, recorded, told_apart, visit_row
+from inspections.api.visits import (
+    BESIDE,
+    SENT_AT,
+    VisitIn,
+    VisitOut,
+    read_visit,
+    recorded,
+    told_apart,
+    visit_row,
+)
 from inspections.models import Visit
 from inspections.selectors.visits import visit_by_id
 from inspections.services.visits import record_visit, recorded_already
@@ -74,6 +86,9 @@ class BatchedVisitIn(VisitIn):
 class BatchIn(StrictSerializer):
     """Visits to be recorded one after another, each by itself."""
 
+    sent_at = InstantField(
+        required=False, help_text=f"{SENT_AT} Of every item that says none of its own."
+    )
     visits = EachField(help_text="In the order in which they are to be recorded.")
 
 
@@ -108,6 +123,14 @@ class BatchOut(serializers.Serializer):
     refused = serializers.IntegerField(help_text="How many items do not.")
 
 
+@dataclass(frozen=True, slots=True)
+class Came:
+    """When a batch came, and what its device's clock showed."""
+
+    received_at: datetime
+    sent_at: Instant | None
+
+
 class VisitBatchView(TenantView):
     """Visits of an app that was offline."""
 
@@ -127,28 +150,35 @@ class VisitBatchView(TenantView):
         it is a conflict. Without a key its `client_ref` serves, so that with other content it is
         a conflict. So after a lost answer, send the same batch again.
 
+        Say `sent_at` once, beside the list, or in an item that was sent at another time; where
+        the batch is sent again it may be another.
+
         The body may hold 5 MB; visits with long raw traces go in several batches.
         """
         body = BatchIn(data=request.data)
         body.is_valid(raise_exception=True)
-        results = [self._result(*each) for each in enumerate(body.validated_data["visits"])]
+        with self.acting() as context:
+            came = Came(context.now, body.validated_data.get("sent_at"))
+        sent = body.validated_data["visits"]
+        results = [self._result(index, item, came) for index, item in enumerate(sent)]
         refused = sum(result["visit"] is None for result in results)
         recorded = len(results) - refused
         return Response({"results": results, "recorded": recorded, "refused": refused})
 
-    def _result(self, index: int, sent: object) -> dict[str, Any]:
+    def _result(self, index: int, sent: object, came: Came) -> dict[str, Any]:
         reference = sent.get("client_ref") if isinstance(sent, Mapping) else None
         known = reference if isinstance(reference, str) else None
         result = {"index": index, "client_ref": known, "replayed": False}
         try:
             key, visit = _keyed(sent)
-            return result | (self._recorded(visit) if key is None else self._once(key, visit))
+            done = self._recorded(visit, came) if key is None else self._once(key, visit, came)
+            return result | done
         except Exception as exc:  # noqa: BLE001 (each item fails by itself, even by our fault)
             problem = orjson.loads(self._refusal(exc).content)
             return result | {"status": problem["status"], "visit": None, "problem": problem}
 
-    def _recorded(self, sent: object) -> dict[str, Any]:
-        given = read_visit(sent)
+    def _recorded(self, sent: object, came: Came) -> dict[str, Any]:
+        given = read_visit(sent, received_at=came.received_at, sent_at=came.sent_at)
         try:
             with self.acting():
                 standing = recorded_already(**given)
@@ -160,17 +190,18 @@ class VisitBatchView(TenantView):
                     raise
                 return _stands(standing, replayed=True)
 
-    def _once(self, key: str, sent: object) -> dict[str, Any]:
+    def _once(self, key: str, sent: object, came: Came) -> dict[str, Any]:
         """Record an item under its key, as `/v1/visits` would, and let it be repeated there."""
         alone = self.request.path.removesuffix("/batch")
+        attempt = Attempt(alone, key, without(sent, BESIDE), told_apart)
         known = []
 
         def work() -> Response:
-            known.append(self._recorded(sent))
+            known.append(self._recorded(sent, came))
             return recorded(visit_by_id(known[0]["visit"]["id"]))
 
         with self.acting():
-            answer = answered_once(self, Attempt(alone, key, sent, told_apart), work)
+            answer = answered_once(self, attempt, work)
             assert isinstance(answer, HttpResponse)  # noqa: S101 (rendered, or kept as text)
             if known:
                 return known[0]

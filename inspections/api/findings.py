@@ -202,7 +202,7 @@ class SecondLookOut(serializers.Serializer):
     code = serializers.CharField(
         help_text=(
             "`qualification_lapsed`, `qualification_not_stated`, `left_on_test`, "
-            "`on_test_too_long`, `instrument_changed` or `possible_duplicate`."
+            "`on_test_too_long`, `instrument_changed`, `possible_duplicate` or `clock_differs`."
         )
     )
     pointer = serializers.CharField(help_text="JSON Pointer into what was sent.")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import path, re_path
 
 from inspections.api import (
+    attachments,
     authority_reads,
     batches,
     deficiencies,
@@ -51,7 +52,7 @@ urlpatterns = [
     path("visits/<uuid:visit_id>", visits.VisitView.as_view()),
     path(
         "visits/<uuid:visit_id>/attachments/<str:sha256>",
-        visits.VisitAttachmentView.as_view(),
+        attachments.VisitAttachmentView.as_view(),
     ),
     path("visits/<uuid:visit_id>/traces/<int:index>/plot", plots.TracePlotView.as_view()),
     path("reported-visits", reported_visits.ReportedVisitsView.as_view()),

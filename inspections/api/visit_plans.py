@@ -103,7 +103,9 @@ class VisitPlanView(TenantView):
         """Read the form of a visit to an opening: enough to build an app's screens from.
 
         Read the cautions first. Asking again with the ETag is answered 304 while nothing changed.
-        The local code, the authority having jurisdiction and licensed practice decide.
+        The local code, the authority having jurisdiction and licensed practice decide. With the
+        visit send `sent_at`, what the device's clock shows as it sends: a clock that is wrong may
+        move the day of the visit, and with it what falls due next.
         """
         activity = request.query_params.get("activity")
         if activity is None:

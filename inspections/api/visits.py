@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
 from django.db.models import QuerySet
-from django.http import HttpResponse
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
@@ -15,7 +15,6 @@ from rest_framework.response import Response
 
 from doors.api import paging
 from doors.api.base import TenantView
-from doors.api.blobs import blob_file
 from doors.api.fields import IdField, InstantField, ProseField, StrictSerializer, TextField
 from doors.api.library import CHECK, SEQUENCE, TRACE, VERDICTS, LibraryObject
 from doors.api.openings import SITE
@@ -23,7 +22,9 @@ from doors.api.parsing import LARGEST_WITH_TRACES
 from doors.api.problems import At
 from doors.api.queries import uuid_parameter
 from doors.api.replays import idempotent
+from doors.clock import Instant
 from doors.models import Capability
+from doors.tenancy import current
 from inspections.api.deficiency_shapes import DeficiencyOfVisitOut, deficiencies_of_visit
 from inspections.api.findings import (
     AlarmLogIn,
@@ -41,17 +42,19 @@ from inspections.api.findings import (
     SecondLookOut,
 )
 from inspections.models import Activity, Verdict, Visit
+from inspections.selectors.device_clocks import DeviceClock
 from inspections.selectors.traces import sent_of
 from inspections.selectors.visits import visit_by_id
-from inspections.services.attendance import attachments_of, initiating_device_of, shown_attachment
+from inspections.services.attendance import attachments_of, initiating_device_of
 from inspections.services.clashes import clashes, way_to_correct
-from inspections.services.reported_visits import SCANS
 from inspections.services.visits import record_visit
 
 OPENING = OpenApiParameter("opening", OpenApiTypes.UUID, description="Only of this opening.")
 REFERENCE = OpenApiParameter("client_ref", str, description="Only of this reference of yours.")
 _KEPT = ("opening", "client_ref", "activity", "performed_at", "supersedes")
-_OWN = ("opening", "client_ref", "activity", "performed_at", "supersedes", "reason")
+_OWN = ("opening", "client_ref", "activity", "performed_at", "supersedes", "reason", "sent_at")
+BESIDE = ("sent_at",)  # says how it was sent: another try sends another one
+SENT_AT = "What the device's clock shows as it sends this; no time is corrected by it."
 
 
 class VisitIn(StrictSerializer):
@@ -61,6 +64,7 @@ class VisitIn(StrictSerializer):
     client_ref = TextField(max_length=100, help_text="Your own reference, unique for ever.")
     activity = serializers.ChoiceField(choices=Activity.choices)
     performed_at = InstantField(help_text="By the device's clock, with its offset.")
+    sent_at = InstantField(required=False, help_text=SENT_AT)
     attestation = AttestationIn()
     people = serializers.ListField(child=PersonIn(), min_length=1, max_length=20)
     instruments = serializers.ListField(child=InstrumentIn(), required=False, max_length=50)
@@ -103,6 +107,13 @@ class VisitOut(serializers.Serializer):
     performed_at = serializers.CharField(help_text="As sent, with its offset.")
     performed_on = serializers.DateField(help_text="The day at the site.")
     received_at = serializers.DateTimeField()
+    clock_skew_s = serializers.IntegerField(
+        allow_null=True,
+        help_text=(
+            "Seconds that the device's clock was ahead of the service's when it sent; negative: "
+            "behind; null where `sent_at` was not sent. No time is corrected by it."
+        ),
+    )
     late = serializers.BooleanField(
         help_text="Whether it was sent when its author's leave to record here had ended."
     )
@@ -153,6 +164,7 @@ def visit_row(visit: Visit) -> dict[str, Any]:
         "performed_at": visit.performed_at_text,
         "performed_on": visit.performed_on,
         "received_at": visit.received_at,
+        "clock_skew_s": visit.clock_skew_s,
         "late": visit.late,
         "verdict": visit.verdict,
         "complete": visit.complete,
@@ -178,8 +190,13 @@ def judged_visit(visit: Visit) -> dict[str, Any]:
     }
 
 
-def read_visit(sent: Any) -> dict[str, Any]:
-    """Return what `record_visit` takes; raise what is wrong with the shape of what was sent."""
+def read_visit(
+    sent: Any, *, received_at: datetime, sent_at: Instant | None = None
+) -> dict[str, Any]:
+    """Return what `record_visit` takes; raise what is wrong with the shape of what was sent.
+
+    `sent_at` is what the device's clock showed where the visit itself does not say it.
+    """
     body = VisitIn(data=sent)
     body.is_valid(raise_exception=True)
     given = body.validated_data
@@ -192,6 +209,7 @@ def read_visit(sent: Any) -> dict[str, Any]:
         "findings": {k: v for k, v in body.initial_data.items() if k not in _OWN},
         "supersedes": given.get("supersedes"),
         "reason": given.get("reason", ""),
+        "clock": DeviceClock.of(given.get("sent_at", sent_at), received_at),
     }
 
 
@@ -222,7 +240,7 @@ class VisitsView(TenantView):
         return self.page(self._asked_for(), order=("-performed_at", "id"), row=visit_row)
 
     @extend_schema(operation_id="record_visit", request=VisitIn, responses={201: JudgedVisitOut})
-    @idempotent(required=True, told_apart=told_apart)
+    @idempotent(required=True, told_apart=told_apart, beside=BESIDE)
     def post(self, request: Request) -> Response:
         """Record a visit; the answer is the visit, judged, with the source of every verdict.
 
@@ -230,8 +248,11 @@ class VisitsView(TenantView):
         may hold 5 MB: 200,000 samples of up to 24 bytes each (`["199.9995","12.3456"],` are 22)
         beside everything else. A larger body is refused with `too_large`, and nothing of it is
         kept: send a trace at fewer samples a second; ten a second tell every stop.
+
+        Send `sent_at`, and a device whose clock is wrong is noticed: the visit shows the
+        difference, and warns of more than five minutes. Sent again, it may have another one.
         """
-        return recorded(record_visit(**read_visit(request.data)))
+        return recorded(record_visit(**read_visit(request.data, received_at=current().now)))
 
     def _asked_for(self) -> QuerySet[Visit]:
         rows = Visit.objects.defer("findings", "basis", "judgement").prefetch_related(
@@ -256,20 +277,3 @@ class VisitView(TenantView):
     def get(self, request: Request, visit_id: UUID) -> Response:
         """Read one visit as it was recorded and judged."""
         return Response(judged_visit(visit_by_id(visit_id)))
-
-
-class VisitAttachmentView(TenantView):
-    """The bytes of one photo or paper of a visit."""
-
-    scope = "visits"
-    media_types = SCANS
-    budgets = {"get": "files"}
-
-    @extend_schema(
-        operation_id="read_visit_attachment",
-        responses={(200, media_type): OpenApiTypes.BINARY for media_type in SCANS},
-    )
-    def get(self, request: Request, visit_id: UUID, sha256: str) -> HttpResponse:
-        """Read a photo, drawn anew, or a PDF as it was sent, unopened."""
-        content, media_type = shown_attachment(visit_by_id(visit_id), sha256)
-        return blob_file(content, sha256, media_type)

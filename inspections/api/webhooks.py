@@ -23,6 +23,7 @@ from inspections.services.webhooks import (
     change_webhook,
     end_webhook,
     make_webhook,
+    refuse_address,
     rotate_secret,
     try_webhook,
 )
@@ -128,6 +129,16 @@ class WebhooksView(TenantView):
 
     scope = "webhooks"
     parameters = {"get": paging.PARAMETERS}
+    given: dict[str, Any]
+
+    def prepare(self, request: Request) -> None:
+        """Ask for the address before anything is locked: a name server may take its time."""
+        super().prepare(request)
+        if request.method == "POST":
+            body = WebhookIn(data=request.data)
+            body.is_valid(raise_exception=True)
+            self.given = _fields(body.validated_data)
+            refuse_address(self.given["url"], self.key.organization_id)
 
     @extend_schema(operation_id="list_webhooks", responses=WebhookOut(many=True))
     def get(self, request: Request) -> Response:
@@ -143,9 +154,7 @@ class WebhooksView(TenantView):
         keep the secret. Repeating it makes another webhook, and both are told: after a lost
         answer, list your webhooks, end the newest, and make it again.
         """
-        body = WebhookIn(data=request.data)
-        body.is_valid(raise_exception=True)
-        webhook, secret = make_webhook(**_fields(body.validated_data))
+        webhook, secret = make_webhook(**self.given)
         row = _shown(webhook.id) | {"secret": secret}
         return tagged(row, status=201, Location=f"/v1/webhooks/{webhook.id}")
 
@@ -154,6 +163,15 @@ class WebhookView(TenantView):
     """One webhook."""
 
     scope = "webhooks"
+    changed: dict[str, Any]
+
+    def prepare(self, request: Request) -> None:
+        """Ask for another address before anything is locked, as where one is made."""
+        super().prepare(request)
+        if request.method == "PATCH":
+            self.changed = _fields(read_patch(WebhookPatch, request))
+            if "url" in self.changed:
+                refuse_address(self.changed["url"], self.key.organization_id)
 
     @extend_schema(operation_id="read_webhook", responses=WebhookOut)
     def get(self, request: Request, webhook_id: UUID) -> Response:
@@ -163,8 +181,7 @@ class WebhookView(TenantView):
     @extend_schema(operation_id="change_webhook", request=WebhookPatch, responses=WebhookOut)
     def patch(self, request: Request, webhook_id: UUID) -> Response:
         """Change where, what or whether it tells."""
-        changed = _fields(read_patch(WebhookPatch, request))
-        change_webhook(webhook_id=webhook_id, expected=self.expected, **changed)
+        change_webhook(webhook_id=webhook_id, expected=self.expected, **self.changed)
         return tagged(_shown(webhook_id))
 
 

@@ -1384,6 +1384,7 @@ class Migration(migrations.Migration):
                 ("performed_at_text", models.CharField(max_length=40)),
                 ("performed_on", models.DateField()),
                 ("received_at", models.DateTimeField()),
+                ("clock_skew_s", models.BigIntegerField(null=True)),
                 ("late", models.BooleanField(default=False)),
                 ("attested_by", models.CharField(max_length=200)),
                 ("findings", models.JSONField()),

@@ -32,7 +32,8 @@ class Visit(AuthoredRow):
     `late` says that it was sent when its author's leave to record there had ended.
 
     `performed_at_text` is the device's time with its offset as sent; `performed_on` its day in
-    the site's zone. `findings` is the body as judged but for its raw traces, which stand in a table
+    the site's zone; `clock_skew_s` how far the device's clock ran ahead of ours when it sent.
+    `findings` is the body as judged but for its raw traces, which stand in a table
     of their own; `judgement` is the library's answer to it,
     `basis` what it was judged with (facts, instructions, place), so that it can be judged again;
     `difference` is from what the app judged offline, where it said so; `warnings` are what a
@@ -55,6 +56,7 @@ class Visit(AuthoredRow):
     performed_at_text = models.CharField(max_length=40)
     performed_on = models.DateField()
     received_at = models.DateTimeField()
+    clock_skew_s = models.BigIntegerField(null=True)
     late = models.BooleanField(default=False)
     attested_by = models.CharField(max_length=200)
     findings = models.JSONField()

@@ -9,6 +9,7 @@ from typing import Any, TypeAlias
 from doors.models import Opening
 from doors.tenancy import current
 from inspections.models import Visit
+from inspections.selectors.device_clocks import CLOCK_SLACK, clock_words
 from inspections.selectors.requirements import Applicable
 from inspections.selectors.traces import sent_of
 from rules.amending import length
@@ -28,12 +29,20 @@ def warnings_of(
 ) -> list[dict[str, str]]:
     """Everything worth a second look, each with its code, its place in what was sent, and words."""
     found = [
+        *_other_clock(visit),
         *_qualifications(visit.activity, applying, findings),
         *_left_on_test(applying, findings),
         *_other_instruments(visit, findings),
         *_duplicates(visit, opening, findings),
     ]
     return [{"code": code, "pointer": at, "detail": said} for code, at, said in found]
+
+
+def _other_clock(visit: Visit) -> Iterator[Named]:
+    """A device whose clock was far from ours when it sent."""
+    skew_s = visit.clock_skew_s
+    if skew_s is not None and abs(skew_s) > CLOCK_SLACK.total_seconds():
+        yield "clock_differs", "/sent_at", clock_words(skew_s)
 
 
 def _qualifications(activity: str, applying: Applicable, findings: Findings) -> Iterator[Named]:

@@ -13,21 +13,27 @@ from doors.models import Device, Opening
 from doors.selectors.devices import moved_by
 from doors.services.blobs import is_kept, kind_of, shown_bytes
 from inspections.models import Visit
+from inspections.selectors.device_clocks import DeviceClock
 from inspections.services.moments import refuse_future
 from inspections.services.reported_visits import SCANS
 
 
-def refuse_other_times(findings: Mapping[str, Any], performed_at: Instant) -> None:
-    """Nobody attests to a visit before it, nor later than now."""
+def refuse_other_times(
+    findings: Mapping[str, Any], performed_at: Instant, clock: DeviceClock
+) -> None:
+    """A visit lies in the past, and nobody attests to it before it, nor later than now."""
+    detail = "A visit cannot be performed in the future."
+    refuse_future(performed_at.at, "/performed_at", detail, clock)
     attested_at = _moment(findings["attestation"]["at"])
-    refuse_future(attested_at, "/attestation/at", "Nobody has attested to it in the future.")
+    detail = "Nobody has attested to it in the future."
+    refuse_future(attested_at, "/attestation/at", detail, clock)
     if attested_at < performed_at.at:
         detail = "A visit is attested to when it has been performed, not before."
         raise RefusedError.at("/attestation/at", detail)
-    _refuse_impossible_log(findings.get("alarm_log"))
+    _refuse_impossible_log(findings.get("alarm_log"), clock)
 
 
-def _refuse_impossible_log(log: Mapping[str, Any] | None) -> None:
+def _refuse_impossible_log(log: Mapping[str, Any] | None, clock: DeviceClock) -> None:
     """An alarm system comes off test after it went on; nobody signs or receives in the future."""
     if log is None:
         return
@@ -40,7 +46,7 @@ def _refuse_impossible_log(log: Mapping[str, Any] | None) -> None:
     if log.get("contractor"):
         told["contractor/at"] = log["contractor"]["at"]
     for name, at in told.items():
-        refuse_future(_moment(at), f"/alarm_log/{name}", "This has not happened yet.")
+        refuse_future(_moment(at), f"/alarm_log/{name}", "This has not happened yet.", clock)
 
 
 def refuse_other_device(opening: Opening, named: Mapping[str, Any] | None) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 from typing import Any
+from uuid import UUID
 
 from doors.clock import civil_date
 from doors.models import Opening, OpeningFacts, Site
@@ -43,11 +44,8 @@ def settle_locked_duties(*, opening: Opening, applying: Applicable | None = None
     settled = [_settle(opening, stored.get(w["requirement"]), w) for w in windows]
     kept = {w["requirement"] for w in windows}
     for duty in stored.values():
-        if duty.requirement not in kept and duty.standing != Duty.Standing.ENDED:
-            duty.standing, duty.reason = Duty.Standing.ENDED, ""
-            duty.version += 1
-            duty.look_at = current().now
-            duty.save(update_fields=["standing", "reason", "version", "look_at"])
+        if duty.requirement not in kept and (changed := _end(duty)):
+            duty.save(update_fields=changed)
     return settled
 
 
@@ -63,12 +61,42 @@ def begin_duties(*, site: Site, facts: Sequence[OpeningFacts]) -> list[Duty]:
         )
 
 
+def end_duties(*, site: Site, facts: Sequence[OpeningFacts]) -> None:
+    """The duties of openings just removed, to which nothing else has happened since their record:
+    what `settle_duties` makes of each, for all of them at once.
+    """
+    openings = [row.opening for row in facts]
+    stored: dict[UUID, dict[str, Duty]] = {opening.id: {} for opening in openings}
+    moved: dict[tuple[str, ...], list[Duty]] = {}
+    with as_custodian(site.id):
+        today = civil_date(working_now(), site.time_zone)
+        place = place_of(site.id, today)
+        for duty in Duty.objects.filter(opening__in=openings):
+            stored[duty.opening_id][duty.requirement] = duty
+        for row in facts:
+            mine, known = stored[row.opening_id], told_by(row.opening, row)
+            known.facts["removed_on"] = str(row.opening.removed_on)
+            windows = {w["requirement"]: w for w in windows_by(known, place, [], today)}
+            for name, duty in mine.items():
+                changed = _fit(duty, windows[name]) if name in windows else _end(duty)
+                moved.setdefault(tuple(changed), []).append(duty)
+        for columns, duties in moved.items():
+            if columns:
+                Duty.objects.bulk_update(duties, columns)
+
+
 def _settle(opening: Opening, duty: Duty | None, window: dict[str, Any]) -> Duty:
-    fields = shown(window)
     if duty is None:
         duty = _new(opening, window)
         duty.save(force_insert=True)
-        return duty
+    elif changed := _fit(duty, window):
+        duty.save(update_fields=changed)
+    return duty
+
+
+def _fit(duty: Duty, window: dict[str, Any]) -> list[str]:
+    """Make a stored duty say what the window says; answers the columns that changed."""
+    fields = shown(window)
     changed = [name for name, value in fields.items() if getattr(duty, name) != value]
     if TOLD_OF & set(changed):
         fields["look_at"] = current().now
@@ -77,8 +105,17 @@ def _settle(opening: Opening, duty: Duty | None, window: dict[str, Any]) -> Duty
         setattr(duty, name, fields[name])
     if changed:
         duty.version += 1
-        duty.save(update_fields=[*changed, "version"])
-    return duty
+        changed.append("version")
+    return changed
+
+
+def _end(duty: Duty) -> list[str]:
+    """End a duty that no requirement asks for any more; answers the columns that changed."""
+    if duty.standing == Duty.Standing.ENDED:
+        return []
+    duty.standing, duty.reason, duty.look_at = Duty.Standing.ENDED, "", current().now
+    duty.version += 1
+    return ["standing", "reason", "version", "look_at"]
 
 
 def _new(opening: Opening, window: dict[str, Any]) -> Duty:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 from uuid import UUID
 
-from doors.errors import AlreadyExistsError, RefusedError
+from django.db import transaction
+
+from doors.errors import AlreadyExistsError, RefusedError, ServiceError
 from doors.models import ImportRow, Opening, OpeningTag, Site
 from doors.services.cells import Column, day, line, prose, word
 from doors.services.import_kinds import Came, Kind
@@ -55,9 +58,16 @@ def _opening(given: dict[str, Any], site: Site) -> UUID:
     return found[0]
 
 
-def take_back_report(reported_id: UUID, reason: str) -> None:
-    """Withdraw a report; it stays on record and counts no more."""
-    withdraw_reported_visit(reported_id=reported_id, reason=reason)
+def take_back_reports(reported_ids: Collection[UUID], reason: str) -> dict[UUID, ServiceError]:
+    """Withdraw reports; each stays on record and counts no more."""
+    stay: dict[UUID, ServiceError] = {}
+    for reported_id in reported_ids:
+        try:
+            with transaction.atomic():
+                withdraw_reported_visit(reported_id=reported_id, reason=reason)
+        except ServiceError as refused:
+            stay[reported_id] = refused
+    return stay
 
 
 def known_reports(_site_id: UUID | None) -> set[str]:
@@ -83,6 +93,6 @@ REPORTED_VISITS = Kind(
     apply=import_reported_visit,
     known=known_reports,
     in_site=True,
-    take_back=take_back_report,
+    take_back=take_back_reports,
     reference="client_ref",
 )  # fmt: skip

@@ -26,6 +26,7 @@ from doors.selectors.visible import named_at
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
 from doors.tenancy import acting_organization, current
 from inspections.models import EventType, Stage, Verdict, Visit
+from inspections.selectors.device_clocks import UNKNOWN, DeviceClock
 from inspections.selectors.findings import Judged, judged_findings
 from inspections.selectors.requirements import Applicable, applicable
 from inspections.selectors.traces import sent_of
@@ -38,7 +39,6 @@ from inspections.services.courses import Followed, follow_visit
 from inspections.services.differences import difference_of
 from inspections.services.duties import settle_locked_duties
 from inspections.services.happenings import Happening, of_deficiency, tell
-from inspections.services.moments import refuse_future
 from inspections.services.owings import owe
 from inspections.services.readings import keep_readings
 from inspections.services.traces import keep_traces, without_traces
@@ -56,23 +56,24 @@ def record_visit(
     findings: Mapping[str, Any],
     supersedes: UUID | None = None,
     reason: str = "",
+    clock: DeviceClock = UNKNOWN,
     id: UUID | None = None,  # noqa: A002 - a client may bring its own random id
 ) -> Visit:
     """Store and judge one attendance; move duties, deficiencies, what is owed, and the ledger.
 
-    `findings` is what was sent: people, instruments, readings, traces, checks, sequences and
-    the rest. It is kept as sent and judged by the facts and rules of the visit's day.
+    `findings`, the rest of what was sent, is kept as it is and judged by the facts and rules of
+    the visit's day. The device's `clock` is noted and corrects nothing.
     """
     with named_at("/opening"):
         leave = leave_to_record(opening_id, performed_at.at)
-    refuse_future(performed_at.at, "/performed_at", "A visit cannot be performed in the future.")
+    refuse_other_times(findings, performed_at, clock)
     if attested_by not in {person["name"] for person in findings["people"]}:
         detail = "Who attests to a visit is one of its people."
         raise RefusedError.at("/attestation/name", detail)
-    refuse_other_times(findings, performed_at)
     visit = Visit(id=id or uuid4(), client_ref=client_ref, activity=activity, reason=reason)
     visit.performed_at, visit.performed_at_text = performed_at.at, performed_at.as_sent
     visit.attested_by, visit.supersedes_id, visit.late = attested_by, supersedes, leave.late
+    visit.clock_skew_s = clock.skew_s
     with leave.taken() as custodian_id:
         _record(visit, opening_id, findings, custodian_id)
     return visit
@@ -256,6 +257,7 @@ def _enter(visit: Visit, custodian_id: UUID, followed: Followed) -> None:
         "performed_at": visit.performed_at_text,
         "verdict": visit.verdict,
         "late": visit.late,
+        "clock_skew_s": visit.clock_skew_s,
         "supersedes": str(visit.supersedes_id) if visit.supersedes_id else None,
     }
     lines = [LedgerLine("visit_recorded", visit.id, visit.site_id, content)]

@@ -13,10 +13,11 @@ from doors.selectors.sandboxes import sandbox_in_hand
 from doors.selectors.visible import visible
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.versions import change_row
-from doors.tenancy import acting_organization, current
+from doors.tenancy import acting_for, acting_organization, current
 from inspections.channels.addresses import (
     AddressRefused,
     AddressUnknown,
+    Target,
     address_of,
     target_of,
 )
@@ -29,10 +30,36 @@ ASKABLE = tuple(event for event in EventType.values if event != EventType.WEBHOO
 _SETTABLE = frozenset({Webhook.State.ENABLED, Webhook.State.PAUSED})
 
 
+def refuse_address(url: str, organization_id: UUID) -> None:
+    """Refuse now what every try would refuse again; what a sandbox names is never called.
+
+    To be called before the transaction of the work: it may wait seconds for a name server.
+    """
+    target = _target(url)
+    with acting_for(organization_id, write=False):
+        in_sandbox = sandbox_in_hand() is not None
+    if in_sandbox:
+        return
+    try:
+        address_of(target)
+    except (AddressRefused, AddressUnknown) as refused:
+        raise RefusedError.at("/url", str(refused)) from refused
+
+
+def _target(url: str) -> Target:
+    try:
+        return target_of(url)
+    except AddressRefused as refused:
+        raise RefusedError.at("/url", str(refused)) from refused
+
+
 @transaction.atomic
 def make_webhook(*, url: str, events: Collection[str], label: str = "") -> tuple[Webhook, str]:
-    """Have these events told at that address; answers the secret with it, shown this once."""
-    _refuse_address(url)
+    """Have these events told at that address; answers the secret with it, shown this once.
+
+    Whether its name leads to a public address is asked before, by `refuse_address`.
+    """
+    _target(url)
     live = Webhook.objects.exclude(state=Webhook.State.ENDED)
     if live.count() >= MOST:
         raise RefusedError(f"An organization has at most {MOST} webhooks; end one first.")
@@ -48,21 +75,11 @@ def make_webhook(*, url: str, events: Collection[str], label: str = "") -> tuple
     return webhook, text
 
 
-def _refuse_address(url: str) -> None:
-    """Refuse now what every try would refuse again; what a sandbox names is never called."""
-    try:
-        target = target_of(url)
-        if sandbox_in_hand() is None:
-            address_of(target)
-    except (AddressRefused, AddressUnknown) as refused:
-        raise RefusedError.at("/url", str(refused)) from refused
-
-
 @transaction.atomic
 def change_webhook(*, webhook_id: UUID, expected: frozenset[int] | None, **changed: Any) -> Webhook:
     """Change where, what or whether it tells. Enabling it again is up to whoever disabled it."""
     if "url" in changed:
-        _refuse_address(changed["url"])
+        _target(changed["url"])
     if "events" in changed:
         changed["events"] = sorted(set(changed["events"]))
     if changed.get("state", Webhook.State.PAUSED) not in _SETTABLE:

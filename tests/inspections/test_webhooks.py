@@ -18,11 +18,12 @@ from doors.clock import civil_date
 from doors.models import Grant, LedgerEntry, Organization
 from doors.services.grants import end_grant
 from doors.services.people import add_person
-from doors.tenancy import Purpose, acting_for, looking_up
+from doors.tenancy import NoContextError, Purpose, acting_for, current, looking_up
+from inspections.channels.addresses import Target
 from inspections.channels.signatures import new_secret, signature_headers
 from inspections.channels.webhooks import NotReached
 from inspections.models import Notice, Owing, WebhookAttempt, WebhookDelivery, WebhookSecret
-from inspections.services import deliveries
+from inspections.services import deliveries, webhooks
 from inspections.services.deliveries import JITTER, TRIES, WAITS, deliver_waiting_webhooks
 from inspections.services.owings import expand_waiting_owings
 from inspections.services.secrets import seal_anew
@@ -272,6 +273,27 @@ def test_an_earlier_secret_ends_after_a_day(cast: Cast, receiver: Receiver) -> N
     ends = [secret["ends_at"] for secret in row["secrets"] if secret["ends_at"]]
     (at,) = (datetime.fromisoformat(text) for text in ends)
     assert timedelta(hours=23, minutes=59) < at - django_timezone.now() <= timedelta(hours=24)
+
+
+def test_no_transaction_is_open_while_a_name_is_asked_for(
+    cast: Cast, receiver: Receiver, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Made or moved, a name server may take its seconds: nothing is held meanwhile."""
+    client, asked_for = client_of(cast.owner), []
+
+    def slow(target: Target) -> str:
+        with pytest.raises(NoContextError):
+            current()
+        asked_for.append(target.host)
+        return "8.8.8.8"
+
+    monkeypatch.setattr(webhooks, "address_of", slow)
+    hook = asked(client, "visit.recorded", url="https://one.example.com/")
+    address = f"/v1/webhooks/{hook['id']}"
+    moved = client.patch(address, {"url": "https://two.example.com/"}, headers={"If-Match": "*"})
+    assert (moved.status_code, moved.json()["url"]) == (200, "https://two.example.com/")
+    client.patch(address, {"name": "same"}, headers={"If-Match": "*"})
+    assert asked_for == ["one.example.com", "two.example.com"]
 
 
 def test_a_secret_is_shown_once_and_kept_sealed(

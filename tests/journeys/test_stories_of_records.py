@@ -19,18 +19,27 @@ if TYPE_CHECKING:
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.postgres, pytest.mark.redis]
 
 PERIODIC = "periodic_inspection"
+WITHIN = 30  # seconds that a request may take here
 YEARLY = "nfpa-80-2013/inspection/yearly"
 
 
 def test_a_visit_from_a_telephone_that_was_long_offline(field: Field) -> None:
     """Made seventeen days ago by a clock 47 minutes ahead, received today: both times are kept
-    with the offset as it was sent, and the next inspection counts from the visit's day.
+    with the offset as it was sent, by how much that clock differs is noted, and the next
+    inspection counts from the visit's day.
     """
     opening = field.cast.opening.id
     before = field.begun(opening)
     made = datetime.now(ZoneInfo(ZONE)).replace(microsecond=0) - timedelta(days=17)
     by_its_clock = made + timedelta(minutes=47)
-    visit = field.visit(opening, field.conforming(opening), at=by_its_clock)
+    clock_now = datetime.now(ZoneInfo(ZONE)) + timedelta(minutes=47)
+    visit = field.visit(
+        opening, field.conforming(opening), at=by_its_clock, sent_at=clock_now.isoformat()
+    )
+    assert abs(visit["clock_skew_s"] - 47 * 60) < WITHIN
+    (warned,) = (w for w in visit["warnings"] if w["code"] == "clock_differs")
+    assert "minutes" in warned["detail"]
+    assert "kept as sent and not corrected" in warned["detail"]
     assert visit["performed_at"] == by_its_clock.isoformat()
     received = datetime.fromisoformat(visit["received_at"])
     assert timedelta(days=16) < received - by_its_clock < timedelta(days=17)
