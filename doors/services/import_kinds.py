@@ -36,7 +36,8 @@ class Kind:
     it again changes nothing; openings to be recorded it leaves with the newcomers, which are kept
     together at the end of the chunk. `known` answers the references that stand at a site already;
     where rows lie `in_site`, each names its site. `reference` is the field that names a thing.
-    `take_back` takes back things that rows made, for a reason, and answers why each other stays.
+    `take_back` takes back things that rows made, for a reason, and answers why each other stays;
+    `taken_back_at_once` is how many in a step: others write between two.
     `foresee` does, of the things that earlier rows of a dry run would have changed by now, what
     the rows at hand depend on, by the tags these say; it is taken back with them.
     """
@@ -47,6 +48,7 @@ class Kind:
     in_site: bool
     reference: str = "reference"
     take_back: TakeBack | None = None
+    taken_back_at_once: int = 20
     foresee: Foresee | None = None
 
     @property

@@ -132,5 +132,6 @@ OPENINGS = Kind(
     known=known_openings,
     in_site=True,
     take_back=take_back_openings,
+    taken_back_at_once=100,
     foresee=free_tags,
 )

@@ -19,7 +19,6 @@ from doors.services.ledger import LedgerLine, write_ledger
 from doors.tenancy import acting_organization, current
 
 _Outcome = ImportRow.Outcome
-AT_ONCE = 100  # things in a step: others write between two
 
 
 @transaction.atomic
@@ -64,7 +63,8 @@ def take_back_next(job: Job) -> Step | Mapping[str, Any]:
     cursor = job.cursor or {"row": None, "done": 0, "total": rows.count()}
     if cursor["row"] is not None:
         rows = rows.filter(row__lt=cursor["row"])
-    fates = _fates(asked, list(rows[:AT_ONCE]))
+    at_once = kind_of_import(asked.kind).taken_back_at_once
+    fates = _fates(asked, list(rows[:at_once]))
     ImportRow.objects.bulk_create(fates)
     counts = dict.fromkeys(_Outcome.values, 0) | asked.counts
     for fate in fates:

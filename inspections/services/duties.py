@@ -68,6 +68,7 @@ def end_duties(*, site: Site, facts: Sequence[OpeningFacts]) -> None:
     openings = [row.opening for row in facts]
     stored: dict[UUID, dict[str, Duty]] = {opening.id: {} for opening in openings}
     moved: dict[tuple[str, ...], list[Duty]] = {}
+    missing: list[Duty] = []
     with as_custodian(site.id):
         today = civil_date(working_now(), site.time_zone)
         place = place_of(site.id, today)
@@ -80,9 +81,11 @@ def end_duties(*, site: Site, facts: Sequence[OpeningFacts]) -> None:
             for name, duty in mine.items():
                 changed = _fit(duty, windows[name]) if name in windows else _end(duty)
                 moved.setdefault(tuple(changed), []).append(duty)
+            missing += [_new(row.opening, w) for name, w in windows.items() if name not in mine]
         for columns, duties in moved.items():
             if columns:
                 Duty.objects.bulk_update(duties, columns)
+        Duty.objects.bulk_create(missing)
 
 
 def _settle(opening: Opening, duty: Duty | None, window: dict[str, Any]) -> Duty:
