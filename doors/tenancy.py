@@ -14,7 +14,8 @@ from contextvars import ContextVar
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from enum import StrEnum
-from typing import TypeVar
+from functools import lru_cache
+from typing import Any, TypeVar
 from uuid import UUID
 
 from django.db import connection, models, transaction
@@ -90,13 +91,15 @@ def acting_for(
     key_id: UUID | None = None,
     author_id: UUID | None = None,
     source_address: str | None = None,
+    savepoint: bool = True,
 ) -> Iterator[Context]:
     """Run as this organization, in one transaction where the database needs it.
 
     `author_id` names the organization whose words are written, where that is another one.
+    Without a `savepoint` an error spoils the transaction, up to a savepoint around it.
     """
     wanted = Context(organization_id, None, key_id, _UNKNOWN, author_id, source_address)
-    with _entered(wanted, write=write) as context:
+    with _entered(wanted, write=write, savepoint=savepoint) as context:
         yield context
 
 
@@ -108,17 +111,18 @@ def looking_up(purpose: Purpose, *, write: bool = False) -> Iterator[Context]:
 
 
 @contextmanager
-def _entered(wanted: Context, *, write: bool) -> Iterator[Context]:
+def _entered(wanted: Context, *, write: bool, savepoint: bool = True) -> Iterator[Context]:
     on_postgresql = connection.vendor == "postgresql"
     outer, nested = _context.get(), connection.in_atomic_block
-    with transaction.atomic() if on_postgresql or write else nullcontext():
+    atomic = transaction.atomic(savepoint=savepoint)
+    with atomic if on_postgresql or write else nullcontext():
         now = _tell_database(wanted) if on_postgresql else timezone.now()
         token = _context.set(replace(wanted, now=now))
         try:
             yield current()
         finally:
             _context.reset(token)
-        # Reached without an error only; one rolls the savepoint, and the setting, back.
+        # Reached without an error only; one rolls a savepoint, and the setting, back.
         if on_postgresql and nested and not connection.needs_rollback:
             _tell_database(outer)
 
@@ -155,4 +159,19 @@ class WalledManager(models.Manager[Row]):
         allowed: frozenset[Purpose] = self.model.OPEN_TO  # type: ignore[attr-defined]
         if context.purpose is not None:
             return rows if context.purpose in allowed else rows.none()
-        return rows.filter(self.model.visible_to(context))  # type: ignore[attr-defined]
+        if self._hints or self._db:  # type: ignore[attr-defined]
+            return rows.filter(self.model.visible_to(context))  # type: ignore[attr-defined]
+        return _scoped(type(rows), self.model, context).all()
+
+    def bulk_create(self, *args: Any, **options: Any) -> list[Row]:
+        """As of every manager; what is added is let in by the database's wall, not by a scope."""
+        current()
+        return super().get_queryset().bulk_create(*args, **options)
+
+
+@lru_cache(maxsize=256)  # a clause of sight costs more to write than most queries to run
+def _scoped(
+    rows: type[models.QuerySet[Row]], model: type[Row], context: Context
+) -> models.QuerySet[Row]:
+    """What a context may see, never run itself: each use is a copy."""
+    return rows(model).filter(model.visible_to(context))  # type: ignore[attr-defined]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, cast
+from typing import Any, TypeVar, cast
 from uuid import UUID
 
 from django.db.models import Exists, ForeignObjectRel, OuterRef, Q, QuerySet
@@ -17,6 +17,7 @@ from doors.selectors.sight import as_custodian
 from doors.selectors.visible import visible
 from doors.tenancy import current
 
+Facts = TypeVar("Facts", bound=OpeningFacts)
 STATES = ("in_service", "out_of_service", "removed")
 
 
@@ -49,10 +50,12 @@ def facts_on(opening: Opening, on: date) -> FactsOnDay:
 
     An opening is older than its record, so a day before the first row has that row's facts.
     """
-    told = told_by(opening, facts_row(opening, on))
+    out = Exists(outages_on(on).filter(opening_id=OuterRef("opening_id")))
+    row = _row_of(OpeningFacts.objects.filter(opening=opening).annotate(out=out), on)
+    told = told_by(opening, row)
     if opening.removed_on is not None and opening.removed_on <= on:
         told.facts["removed_on"] = opening.removed_on.isoformat()
-    if outages_on(on).filter(opening=opening).exists():
+    if vars(row)["out"] if row else outages_on(on).filter(opening=opening).exists():
         told.facts["in_service"] = False
     return told
 
@@ -65,7 +68,10 @@ def told_by(opening: Opening, row: OpeningFacts | None) -> FactsOnDay:
 
 def facts_row(opening: Opening, on: date) -> OpeningFacts | None:
     """The row whose facts are those of that day."""
-    rows = OpeningFacts.objects.filter(opening=opening)
+    return _row_of(OpeningFacts.objects.filter(opening=opening), on)
+
+
+def _row_of(rows: QuerySet[Facts], on: date) -> Facts | None:
     row = rows.filter(begins_on__lte=on).order_by("-begins_on", "-recorded_at").first()
     return row or rows.order_by("begins_on", "recorded_at").first()
 

@@ -49,7 +49,13 @@ def as_custodian(site_id: UUID, custodian_id: UUID | None = None) -> Iterator[UU
     if custodian_id == context.acting:
         yield custodian_id
         return
-    with acting_for(custodian_id, write=True, key_id=context.key_id, author_id=context.author):
+    with acting_for(
+        custodian_id,
+        write=True,
+        key_id=context.key_id,
+        author_id=context.author,
+        savepoint=False,
+    ):
         yield custodian_id
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
+import orjson
 import rfc8785
 
 from doors.models import LedgerEntry, LedgerHead
@@ -27,9 +29,42 @@ class LedgerLine:
     content: Mapping[str, Any]
 
 
+def canonical_json(content: object) -> bytes:
+    """The canonical JSON (RFC 8785) of something JSON-ready. What is plain is written by the
+    quicker of two writers; beside that the two differ in numbers and in the order of some keys.
+    """
+    if _is_plain(content):
+        with suppress(orjson.JSONEncodeError):  # the other one says what is wrong
+            written = orjson.dumps(content, option=_SORTED)
+            if written.isascii() or max(written) < _BEYOND_16_BITS:
+                return written
+    return rfc8785.dumps(content)  # type: ignore[arg-type]
+
+
+_SORTED = orjson.OPT_SORT_KEYS | orjson.OPT_STRICT_INTEGER
+_BEYOND_16_BITS = 0xF0  # begins, in UTF-8, a character that sorts otherwise by UTF-16
+
+
+def _is_plain(value: object) -> bool:
+    """Whether it is made of nothing but objects, lists, texts, whole numbers, true, false, null."""
+    kind = type(value)
+    if kind is dict:
+        return _are_plain(value.keys(), value.values())  # type: ignore[attr-defined]
+    if kind is list:
+        return all(map(_is_plain, value))  # type: ignore[call-overload]
+    return kind in _PLAIN
+
+
+def _are_plain(keys: Iterable[object], values: Iterable[object]) -> bool:
+    return all(type(key) is str for key in keys) and all(map(_is_plain, values))
+
+
+_PLAIN = {str, int, bool, type(None)}
+
+
 def canonical_digest(content: object) -> str:
     """SHA-256 in hex of the canonical JSON (RFC 8785) of something JSON-ready without floats."""
-    return hashlib.sha256(rfc8785.dumps(content)).hexdigest()  # type: ignore[arg-type]
+    return hashlib.sha256(canonical_json(content)).hexdigest()
 
 
 def write_ledger(*, custodian_id: UUID, lines: Sequence[LedgerLine]) -> list[LedgerEntry]:
@@ -49,7 +84,7 @@ def write_ledger(*, custodian_id: UUID, lines: Sequence[LedgerLine]) -> list[Led
 
 def _entry(head: LedgerHead, line: LedgerLine) -> LedgerEntry:
     now = current().now
-    body = rfc8785.dumps(
+    body = canonical_json(
         {
             "organization": str(head.organization_id),
             "position": head.position,

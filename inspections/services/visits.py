@@ -16,6 +16,7 @@ from doors.errors import (
     AlreadyExistsError,
     FieldProblem,
     RefusedError,
+    ServiceError,
     WrongStateError,
 )
 from doors.models import Opening, Organization
@@ -45,7 +46,6 @@ from inspections.services.traces import keep_traces, without_traces
 from inspections.services.untested import settle_untested
 
 
-@transaction.atomic
 def record_visit(
     *,
     opening_id: UUID,
@@ -74,9 +74,16 @@ def record_visit(
     visit.performed_at, visit.performed_at_text = performed_at.at, performed_at.as_sent
     visit.attested_by, visit.supersedes_id, visit.late = attested_by, supersedes, leave.late
     visit.clock_skew_s = clock.skew_s
-    with leave.taken() as custodian_id:
-        _record(visit, opening_id, findings, custodian_id)
+    try:
+        with transaction.atomic(), leave.taken() as custodian_id:
+            _record(visit, opening_id, findings, custodian_id)
+    except _StandsAlreadyError as error:
+        raise _what_stands(visit, findings) from error
     return visit
+
+
+class _StandsAlreadyError(Exception):
+    """The row of a visit could not be kept beside another; raised out of the transaction."""
 
 
 def _record(
@@ -90,7 +97,7 @@ def _record(
     _refuse_gone(opening, applying.on)
     judged = judged_findings(opening, applying, visit.activity, findings)
     _fill(visit, opening, applying, judged, findings)
-    _insert(visit, findings)
+    _insert(visit)
     keep_traces(visit=visit, traces=findings.get("traces") or [])
     keep_readings(visit=visit, measured=judged.measured)
     followed = follow_visit(visit, opening, applying.requirements, custodian_id)
@@ -180,22 +187,25 @@ def _party(author: Organization) -> dict[str, Any]:
     }
 
 
-def _insert(visit: Visit, findings: Mapping[str, Any]) -> None:
-    """Insert, and turn what already stands into a plain answer."""
+def _insert(visit: Visit) -> None:
     try:
-        with transaction.atomic():
-            visit.save(force_insert=True)
+        visit.save(force_insert=True)
     except IntegrityError as error:
-        if visit.supersedes and Visit.objects.filter(supersedes=visit.supersedes).exists():
-            detail = "Another visit has corrected that one already; correct the latest."
-            raise WrongStateError.at("/supersedes", detail) from error
-        own = Visit.objects.filter(author_id=visit.author_id, client_ref=visit.client_ref).first()
-        if own is None:
-            raise AlreadyExistsError.at("/id", "A visit with this id stands.") from error
-        detail = f"This reference stands for another visit. {way_to_correct(own.id)}"
-        here = FieldProblem("/client_ref", AlreadyExistsError.code, detail)
-        unlike = clashes(body_of(visit, findings), body_of(own, sent_of(own)))
-        raise AlreadyExistsError(detail, errors=[here, *unlike]) from error
+        raise _StandsAlreadyError from error
+
+
+def _what_stands(visit: Visit, findings: Mapping[str, Any]) -> ServiceError:
+    """What already stands, as a plain answer."""
+    if visit.supersedes and Visit.objects.filter(supersedes=visit.supersedes).exists():
+        detail = "Another visit has corrected that one already; correct the latest."
+        return WrongStateError.at("/supersedes", detail)
+    own = Visit.objects.filter(author_id=visit.author_id, client_ref=visit.client_ref).first()
+    if own is None:
+        return AlreadyExistsError.at("/id", "A visit with this id stands.")
+    detail = f"This reference stands for another visit. {way_to_correct(own.id)}"
+    here = FieldProblem("/client_ref", AlreadyExistsError.code, detail)
+    unlike = clashes(body_of(visit, findings), body_of(own, sent_of(own)))
+    return AlreadyExistsError(detail, errors=[here, *unlike])
 
 
 def _owe(visit: Visit, opening: Opening, custodian_id: UUID, followed: Followed) -> None:

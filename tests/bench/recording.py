@@ -58,7 +58,7 @@ INSTRUMENT = {
     "resolution": {"value": "0.1", "unit": "lbf"},
     "calibration_due_on": "2090-01-01",
 }
-COLUMNS = tuple(field.column for field in Visit._meta.concrete_fields)
+COLUMNS = tuple(str(field.column) for field in Visit._meta.concrete_fields)
 JSON = {"findings", "basis", "judgement", "difference", "warnings"}
 STATEMENT = f"""
 WITH head AS (
@@ -171,7 +171,9 @@ def baseline(cast: Cast, like: Visit) -> Callable[[Opening], object]:
         dbname=settings.RUNTIME_ROLE, user=settings.RUNTIME_ROLE, autocommit=True, **options
     )
     raw.execute("SELECT set_config('app.organization', %s, false)", [str(cast.firm.id)])
-    columns = {field.column: getattr(like, field.attname) for field in Visit._meta.concrete_fields}
+    columns = {
+        str(field.column): getattr(like, field.attname) for field in Visit._meta.concrete_fields
+    }
     readings = like.findings["readings"]
     named = {"quantities": "quantity", "values": "value", "units": "unit"}
     lists = {many: [each[one] for each in readings] for many, one in named.items()}

@@ -10,9 +10,18 @@ import pytest
 import rfc8785
 from django.conf import settings
 from django.db import connection
+from hypothesis import HealthCheck, example, given
+from hypothesis import settings as trying
+from hypothesis import strategies as st
 
 from doors.models import LedgerEntry, LedgerHead
-from doors.services.ledger import FIRST, LedgerFault, canonical_digest, verify_ledger
+from doors.services.ledger import (
+    FIRST,
+    LedgerFault,
+    canonical_digest,
+    canonical_json,
+    verify_ledger,
+)
 from doors.tenancy import acting_for
 from doors.walls import raise_walls
 from tests.cast import Cast
@@ -107,6 +116,32 @@ def test_numbers_are_hashed_as_json_writes_them() -> None:
     text = rfc8785.dumps({"numbers": [333333333.33333329, 1e30, 4.5, 2e-3], "literals": [None]})
     assert text == b'{"literals":[null],"numbers":[333333333.3333333,1e+30,4.5,0.002]}'
     assert canonical_digest({"b": 1, "a": 2}) == hashlib.sha256(b'{"a":2,"b":1}').hexdigest()
+
+
+_TEXT = st.text(st.characters(exclude_categories=["Cs"]))
+_JSON = st.recursive(
+    st.none() | st.booleans() | st.integers(-(2**53) + 1, 2**53 - 1) | st.floats(-1e9, 1e9) | _TEXT,
+    lambda inside: st.lists(inside) | st.dictionaries(_TEXT, inside),
+)
+
+
+@trying(deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(_JSON)
+@example([chr(point) for point in range(0xD800)])
+@example([chr(point) for point in range(0xE000, 0x11000)])
+@example({"\U00010000": 1, "\uffff": 2, "\u20ac": 3, "\r": 4, "1": 5, "": 6, "\x7f": 7})
+@example({"big": 2**53 - 1, "small": 1 - 2**53, "yes": True, "none": None, "half": 1e-7})
+@example([[], {}, [[]], {"a": {}}])
+def test_the_quicker_writer_writes_the_same_bytes(content: object) -> None:
+    """As the one that follows RFC 8785 to the letter."""
+    assert canonical_json(content) == rfc8785.dumps(content)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("content", [2**53, -(2**53), ["\ud800"], {1: "a"}, {"a": float("nan")}])
+def test_what_no_canonical_json_has_is_refused(content: object) -> None:
+    """Whichever writer meets it."""
+    with pytest.raises(rfc8785.CanonicalizationError):
+        canonical_json(content)
 
 
 def test_each_custodian_has_its_own_head(cast: Cast) -> None:
