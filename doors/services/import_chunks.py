@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -65,7 +65,7 @@ class Chunk:
             return self._run()
 
     def _run(self) -> list[ImportRow]:
-        self._newcomers = Newcomers()
+        self._newcomers = Newcomers(frozenset(self._names()))
         with transaction.atomic():
             self._foresee()
             fates = [self._row(number, cells) for number, cells in self.rows]
@@ -80,6 +80,12 @@ class Chunk:
             if refused and not self.asked.dry_run and fate.outcome != _Outcome.REFUSED:
                 fate.outcome, fate.thing = _Outcome.HELD_BACK, None
         return fates
+
+    def _names(self) -> Iterator[str]:
+        """What the rows call their things, by reference and by tag."""
+        for name in {self.kind.reference, "tag"} & set(self._columns):
+            for _, cells in self.rows:
+                yield normal(self._meant(name, cells[self._columns[name]]))
 
     def _foresee(self) -> None:
         """Stand where a real import would: what earlier chunks of a dry run did was taken back."""
@@ -159,11 +165,10 @@ class Chunk:
     ) -> Came:
         came = Came("", self.asked.id)
         try:
-            with transaction.atomic():
-                site = self._site(values)
-                if not told_apart:
-                    self._refuse_eaten_zeros(values, site)
-                came = self.kind.apply(values, site, self._newcomers)
+            site = self._site(values)
+            if not told_apart:
+                self._refuse_eaten_zeros(values, site)
+            came = self.kind.apply(values, site, self._newcomers)
         except ServiceError as refused:
             places = refused.errors or ()
             problems += [self._at(e.pointer, e.code, e.detail) for e in places]

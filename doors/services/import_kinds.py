@@ -32,9 +32,10 @@ Foresee = Callable[[Collection[UUID], Collection[str]], object]
 class Kind:
     """One kind of table.
 
-    `apply` takes a row's values and the site it stands at, and does what the row says once: doing
-    it again changes nothing; openings to be recorded it leaves with the newcomers, which are kept
-    together at the end of the chunk. `known` answers the references that stand at a site already;
+    `apply` takes a row's values and the site it stands at, and does what the row says once, or
+    nothing of it: doing it again changes nothing; openings to be recorded it leaves with the
+    newcomers, which are kept together at the end of the chunk. `known` answers the references that
+    stand at a site already;
     where rows lie `in_site`, each names its site. `reference` is the field that names a thing.
     `take_back` takes back things that rows made, for a reason, and answers why each other stays;
     `taken_back_at_once` is how many in a step: others write between two.

@@ -6,7 +6,7 @@ from collections.abc import Collection
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Q
+from django.db import transaction
 
 from doors.clock import civil_date
 from doors.errors import AlreadyExistsError, RefusedError
@@ -34,8 +34,7 @@ def import_opening(given: dict[str, Any], site: Site | None, newcomers: Newcomer
     assert site is not None  # noqa: S101 (rows of this kind lie in a site)
     facts = {name: given[name] for name in _FACTS if name in given}
     told = {name: given[name] for name in PARTICULARS if name in given}
-    rows = Opening.objects.select_related("site").filter(site=site, removed_on=None)
-    alike = rows.filter(Q(reference=given["reference"]) | Q(tag=given["tag"]))
+    alike = newcomers.alike(site, given["reference"], given["tag"])
     by_reference = {opening.reference: opening for opening in alike}
     known = by_reference.get(given["reference"])
     if known is None:
@@ -51,7 +50,10 @@ def import_opening(given: dict[str, Any], site: Site | None, newcomers: Newcomer
         return Came(_Outcome.CREATED, made.id)
     if known.door_type != given["door_type"]:
         raise RefusedError.at("/door_type", f"It stands as {known.door_type}: replace the door.")
-    changes = (_particulars(known, told), _facts(known, facts), _tag(known, given["tag"]))
+    with transaction.atomic():
+        changes = (_particulars(known, told), _facts(known, facts), _tag(known, given["tag"]))
+    if any(changes):
+        known.refresh_from_db(fields=["tag", *PARTICULARS])  # for the rows that follow
     return Came(_Outcome.UPDATED if any(changes) else _Outcome.UNCHANGED, known.id)
 
 

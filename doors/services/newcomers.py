@@ -9,6 +9,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import IntegrityError, transaction
+from django.db.models import Q
 
 from doors.clock import civil_date
 from doors.errors import AlreadyExistsError, FutureDateError, RefusedError
@@ -108,15 +109,31 @@ class AtOneSite:
 
 @dataclass
 class Newcomers:
-    """Openings of any number of sites that are recorded together, in the transaction at hand."""
+    """Openings of any number of sites that are recorded together, in the transaction at hand.
 
+    `names` are the references and tags that the rows at hand say: what stands under them is looked
+    up once for a site; whoever changes one of these makes what was looked up say so.
+    """
+
+    names: frozenset[str] = frozenset()
     sites: dict[UUID, AtOneSite] = field(default_factory=dict)
+    _standing: dict[UUID, list[Opening]] = field(default_factory=dict)
 
     def at(self, site_id: UUID) -> AtOneSite:
         """Those of a site."""
         if site_id not in self.sites:
             self.sites[site_id] = AtOneSite.of(site_id)
         return self.sites[site_id]
+
+    def alike(self, site: Site, reference: str, tag: str) -> list[Opening]:
+        """The openings that stand at a site by now under that reference or that tag."""
+        names = self.names | {reference, tag}
+        if site.id not in self._standing or names != self.names:
+            rows = Opening.objects.select_related("site").filter(site=site, removed_on=None)
+            named = rows.filter(Q(reference__in=names) | Q(tag__in=names))
+            self._standing[site.id], self.names = list(named), names
+        here = self._standing[site.id]
+        return [each for each in here if each.reference == reference or each.tag == tag]
 
     def keep(self) -> None:
         """Record them all; the chains are taken in one order, whoever else takes several."""

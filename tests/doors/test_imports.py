@@ -164,8 +164,8 @@ def test_a_dry_run_finds_what_the_run_finds(cast: Cast, owner: APIClient) -> Non
 
 
 def test_many_openings_ask_no_more_of_the_site_than_few(cast: Cast, owner: APIClient) -> None:
-    """What is asked of a site, its places and its chain is asked once a chunk: each further row
-    looks for what bears its names, in a savepoint of its own, and that is all.
+    """What is asked of a site, its places, its chain and of what bears the names of the rows is
+    asked once a chunk, not once a row.
     """
 
     def asked(first: int, many: int) -> int:
@@ -179,7 +179,7 @@ def test_many_openings_ask_no_more_of_the_site_than_few(cast: Cast, owner: APICl
         return took
 
     few, many = asked(100, 10), asked(200, 60)
-    assert 0 < (many - few) / 50 <= 3.5  # a savepoint, its release, and one look; rarely one more
+    assert 0 < few <= many <= few + 5  # of fifty more
     with acting_for(cast.owner.id, write=False):
         assert Duty.objects.filter(opening__reference="Q259").exists()
         assert verify_ledger()[1] is None
