@@ -127,11 +127,13 @@ class Newcomers:
 
     def alike(self, site: Site, reference: str, tag: str) -> list[Opening]:
         """The openings that stand at a site by now under that reference or that tag."""
-        names = self.names | {reference, tag}
-        if site.id not in self._standing or names != self.names:
+        if not {reference, tag} <= self.names:
+            self.names |= {reference, tag}
+            self._standing.clear()
+        if site.id not in self._standing:
             rows = Opening.objects.select_related("site").filter(site=site, removed_on=None)
-            named = rows.filter(Q(reference__in=names) | Q(tag__in=names))
-            self._standing[site.id], self.names = list(named), names
+            named = rows.filter(Q(reference__in=self.names) | Q(tag__in=self.names))
+            self._standing[site.id] = list(named)
         here = self._standing[site.id]
         return [each for each in here if each.reference == reference or each.tag == tag]
 
