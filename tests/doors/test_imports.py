@@ -221,7 +221,8 @@ def test_five_thousand_openings_in_three_minutes(cast: Cast, owner: APIClient) -
     assert done(owner, left)["counts"]["created"] == 5_000
     assert took < 180, f"{took:.0f} s"
     assert seen == sorted(set(seen)), seen
-    assert resident[-1] - resident[0] < 40_000, resident  # kB, after the first turn
+    # kB, from the second turn on: by then the bounded caches of resolved rules are full
+    assert resident[-1] - resident[1] < 40_000, resident
 
 
 def lived_since(cast: Cast, things: dict[str, str]) -> None:
