@@ -8,7 +8,7 @@ runs each arm once, in shuffled order, and each time at a door that has two earl
 
 * Baseline: one psycopg statement, committed: the visit's row with the same JSON, 20 readings by
   `unnest`, one line of the ledger, hashed; answers the visit's row. The same tables and walls.
-* Ours: `record_visit` as the firm: judged, with its duties, what is untested and owed, and the ledger.
+* Ours: `record_visit` as the firm: judged, with its duties, untested items, owing, ledger.
 * Again: the baseline once more, for the noise of the machine.
 """
 
@@ -113,7 +113,7 @@ def database() -> Iterator[None]:
 
 
 def sent(on: datetime) -> dict[str, Any]:
-    """The body of a visit: 20 readings, the forces by one gauge; some 5.6 KB. None fails for sure."""
+    """The body of a visit: 20 readings, forces by one gauge, none failing; some 5.6 KB."""
     by_gauge = {"lbf": {"instrument": "gauge"}}
     readings: list[dict[str, Any]] = [
         {"quantity": q, "value": v, "unit": u, "remarks": NOTE} | by_gauge.get(u, {})
