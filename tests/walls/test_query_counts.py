@@ -228,6 +228,7 @@ def _own(listed: Listed, address: str, ids: dict[str, UUID]) -> dict[str, Any]:
     """Return what makes a row one of the owner's site, where it hangs under one."""
     of_its_own: dict[type[models.Model], dict[str, Any]] = {
         Blob: {"sha256": ids["sha256"]},  # the firm's: the owner keeps one too
+        ImportRow: {"of_import_id": ids["import"]},
         Grant: {"owner_id": ids["organization"], "site": None},
         LedgerEntry: {"site_id": ids["site"]},
         Opening: {"id": ids["opening"]},  # others of the site may be gone
