@@ -20,6 +20,7 @@ from rules.library import alias, named_in
 from rules.model import LimitSpec, Requirement, Resolved
 from rules.reigning import from_editions, of_age
 from rules.shares import share_out
+from rules.supplied import share_numbers
 from rules.vocabulary import Adoption, Basis, Change, Doors
 
 
@@ -37,9 +38,10 @@ def resolve(
                 _amend(library, drafts, layer, amendment, case)
     _stand_back(drafts, case)
     follow(library, drafts, instructions, case)
-    applying = (
+    applying = [
         draft for draft in drafts.values() if _applies(draft, case) and share_out(draft, case)
-    )
+    ]
+    share_numbers(applying)
     return tuple(draft.resolved() for draft in sorted(applying, key=lambda d: d.requirement.id))
 
 

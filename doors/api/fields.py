@@ -14,7 +14,7 @@ from typing import Any
 from uuid import UUID
 
 from django.core.exceptions import ValidationError as DjangoValidationError
-from django.core.validators import validate_email
+from django.core.validators import MaxLengthValidator, MinLengthValidator, validate_email
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
@@ -60,19 +60,31 @@ class StrictSerializer(serializers.Serializer[Any]):
         return values
 
     def get_fields(self) -> dict[str, serializers.Field[Any, Any, Any, Any]]:
-        """Return the fields; one of fixed words says which they are when it refuses another."""
+        """Return the fields; one of fixed words says which they are when it refuses another, a list
+        how many it takes.
+        """
         fields = super().get_fields()
         for field in fields.values():
             one = getattr(field, "child", field)
             if isinstance(one, serializers.ChoiceField):
                 among = ", ".join(str(each) for each in one.choices)
                 one.error_messages["invalid_choice"] = f"One of {among}."
+            if isinstance(field, serializers.ListField):
+                _count_in_our_words(field)
         return fields
 
     def _unknown(self, data: Mapping[str, object]) -> dict[str, list[ErrorDetail]]:
         known = {name for name, field in self.fields.items() if not field.read_only}
         why = ErrorDetail("There is no such field.", code="unknown_field")
         return {str(name): [why] for name in data if name not in known}
+
+
+def _count_in_our_words(field: serializers.ListField) -> None:
+    for bound in field.validators:
+        if isinstance(bound, MinLengthValidator):
+            bound.message = f"At least {bound.limit_value} of them."
+        elif isinstance(bound, MaxLengthValidator):
+            bound.message = f"At most {bound.limit_value} of them."
 
 
 @extend_schema_field(

@@ -14,7 +14,7 @@ from doors.models import Custody, Grant, Site
 from doors.reactions import Event, react
 from doors.selectors.organizations import acting_party, party_in_reach
 from doors.selectors.sight import sight_of
-from doors.selectors.visible import visible
+from doors.selectors.visible import named_at, visible
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.sight import derive_sight, lock_sight
 from doors.tenancy import acting_organization, current
@@ -45,7 +45,8 @@ def grant_leave(
     if party_in_reach(grantee_id) is None:
         raise RefusedError.at("/grantee", "No organization has this id.")
     if site_id is not None:
-        sight_of(site_id, "manage")
+        with named_at("/site"):
+            sight_of(site_id, "manage")
     grant = Grant.objects.create(
         owner_id=owner_id,
         owner_name=acting_party().name,

@@ -13,6 +13,7 @@ from doors.clock import civil_date
 from doors.models import Opening, Sight, Site
 from doors.selectors.openings import lock_opening, opening_by_id
 from doors.selectors.sight import sight_of
+from doors.selectors.visible import named_at
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
 from doors.services.newcomers import AtOneSite, clash_of, refuse_other_measure
 from doors.services.versions import change_row
@@ -38,7 +39,8 @@ def add_opening(
     `particulars` are the rest of `doors.models.PARTICULARS`. One that it `replaces` stands at the
     same site, has been removed, and was not replaced by another.
     """
-    here = AtOneSite.of(site_id)
+    with named_at("/site"):
+        here = AtOneSite.of(site_id)
     here.look(
         tag=tag,
         location=location,

@@ -17,6 +17,7 @@ from doors.api.fields import IdField, InstantField, StrictSerializer, TextField
 from doors.api.replays import idempotent
 from doors.models import Capability, Sandbox, SandboxMessage
 from doors.selectors.sandboxes import sandbox_by_id
+from doors.tenancy import current
 from inspections.api.visits import VisitOut, visit_row
 from inspections.services.sandboxes import (
     PLACE,
@@ -61,6 +62,7 @@ class SandboxOut(serializers.Serializer):
     seconds_ahead = serializers.IntegerField(
         help_text="How far its clock runs before the real one, in seconds; negative: behind."
     )
+    now = serializers.DateTimeField(help_text="What its clock shows: RFC 3339, UTC.")
     created_at = serializers.DateTimeField(help_text="When it was made.")
     ended_at = serializers.DateTimeField(allow_null=True, help_text="When it ended.")
     version = serializers.IntegerField(help_text="Rises with each change; its ETag is made of it.")
@@ -105,7 +107,8 @@ def sandbox_row(sandbox: Sandbox) -> dict[str, Any]:
     """A sandbox as the API gives it."""
     names = ("id", "name", "place", "created_at", "ended_at", "version")
     return {name: getattr(sandbox, name) for name in names} | {
-        "seconds_ahead": round(sandbox.clock_ahead.total_seconds())
+        "seconds_ahead": round(sandbox.clock_ahead.total_seconds()),
+        "now": current().now + sandbox.clock_ahead,
     }
 
 

@@ -64,6 +64,8 @@ class LastReadingOut(serializers.Serializer):
     quantity = serializers.CharField(help_text="Which quantity.")
     value = serializers.CharField(help_text="As it was sent.")
     unit = serializers.CharField(help_text="Its unit.")
+    visit = serializers.UUIDField(help_text="Id of the visit that took it.")
+    on = serializers.DateField(help_text="The day of that visit, at the site.")
 
 
 class VisitPlanOut(serializers.Serializer):

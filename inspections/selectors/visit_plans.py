@@ -12,7 +12,7 @@ from doors.selectors.devices import batteries_on, devices_on, moved_by
 from doors.selectors.openings import tag_on
 from inspections.models import Deficiency
 from inspections.selectors.requirements import Applicable, applicable
-from inspections.selectors.visits import past_readings
+from inspections.selectors.visits import last_readings
 
 STANDING = ("open", "repaired")
 
@@ -39,10 +39,7 @@ def visit_plan(opening: Opening, on: date, activity: str) -> dict[str, Any]:
         "batteries": list(batteries_on(opening, on)),
         "initiating_devices": _initiating(opening, on, {d.reference for d in devices} - {""}),
         "deficiencies": _deficiencies(opening, applying),
-        "last_readings": [
-            {"quantity": quantity, **past[0]}
-            for quantity, past in sorted(past_readings(opening, on).items())
-        ],
+        "last_readings": last_readings(opening, on),
     }
 
 

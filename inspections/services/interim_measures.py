@@ -13,7 +13,7 @@ from django.db import transaction
 from django.db.models import Exists, Min, OuterRef, Q
 
 from doors.clock import civil_date
-from doors.errors import FutureDateError, RefusedError, WrongStateError
+from doors.errors import RefusedError, WrongStateError
 from doors.selectors.openings import facts_on
 from doors.selectors.organizations import acting_party
 from doors.selectors.sight import custodian_of
@@ -24,6 +24,7 @@ from inspections.models import Deficiency, InterimMeasure, Owing, Stage
 from inspections.selectors.deadlines import hours_of, policy_document
 from inspections.selectors.deficiencies import STANDING
 from inspections.services.deficiencies import WORKING, workable_deficiency, written_of
+from inspections.services.moments import refuse_future
 from inspections.services.owings import owe
 
 log = structlog.get_logger(__name__)
@@ -99,8 +100,7 @@ def stop_interim_measure(
     measure = visible(rows.filter(id=measure_id, deficiency=deficiency))
     if measure.stopped_at is not None:
         raise WrongStateError("This interim measure was ended already.")
-    if stopped_at > current().now:
-        raise FutureDateError.at("/stopped_at", "It has not been ended yet.")
+    refuse_future(stopped_at, "/stopped_at", "It has not been ended yet.")
     if stopped_at < measure.begins_at or (measure.ends_at and stopped_at >= measure.ends_at):
         detail = "It is ended while it runs: after it begins, and before its own end."
         raise RefusedError.at("/stopped_at", detail)

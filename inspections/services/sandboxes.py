@@ -18,6 +18,7 @@ from doors.models import Job, Key, Opening, Sandbox
 from doors.models.sandboxes import FURTHEST
 from doors.selectors.openings import opening_by_id
 from doors.selectors.sandboxes import members_of, sandbox_by_id, sandbox_in_hand
+from doors.selectors.visible import named_at
 from doors.services.jobs import ask_for_job
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.services.versions import change_row
@@ -99,7 +100,8 @@ def make_door_fail(*, sandbox_id: UUID, opening_id: UUID | None = None) -> Visit
     sandbox = _going(sandbox_id)
     firm = next(o for o in members_of(sandbox) if "inspector" in o.capabilities)
     with acting_for(firm.id, write=True) as context:
-        opening = opening_by_id(opening_id) if opening_id else _first_opening()
+        with named_at("/opening"):
+            opening = opening_by_id(opening_id) if opening_id else _first_opening()
         at = context.now.astimezone(UTC).replace(microsecond=0)
         return record_visit(
             opening_id=opening.id,

@@ -6,7 +6,7 @@ answer that no finding changes are written down beforehand.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -24,6 +24,7 @@ from rules.model import (
     SequenceSpec,
 )
 from rules.predicates import Facts
+from rules.supplied import origin_of
 from rules.vocabulary import Activity, VerdictWord
 
 CACHED_SETS = 1024
@@ -76,8 +77,9 @@ def compiled(requirements: RequirementSet) -> Compiled:
 
 
 def _compile(requirements: RequirementSet) -> Compiled:
+    shared = _numbered(requirements)
     found = [
-        _item(resolved, resolved.requirement.spec)
+        _item(resolved, resolved.requirement.spec, shared)
         for resolved in sorted(requirements.items, key=lambda r: r.requirement.id)
         if isinstance(resolved.requirement.spec, Judged)
     ]
@@ -101,14 +103,24 @@ def _compile(requirements: RequirementSet) -> Compiled:
     )
 
 
-def _item(resolved: Resolved, spec: Judged) -> Item:
+def _numbered(requirements: RequirementSet) -> dict[str, set[str]]:
+    """By publication the quantities for which it holds a limit with a number."""
+    found: dict[str, set[str]] = {}
+    for resolved in requirements.items:
+        spec = resolved.requirement.spec
+        if isinstance(spec, LimitSpec) and limit_of(spec) is not None:
+            found.setdefault(origin_of(resolved.requirement), set()).add(spec.quantity)
+    return found
+
+
+def _item(resolved: Resolved, spec: Judged, shared: Mapping[str, set[str]]) -> Item:
     requirement = resolved.requirement
     supplied = not isinstance(spec, LimitSpec) or limit_of(spec) is not None
     return Item(
         resolved=resolved,
         spec=spec,
         name=_name(spec),
-        decide=_decider(spec),
+        decide=_decider(spec, shared.get(origin_of(requirement), ())),
         required_in=requirement.required_in,
         supplied=supplied,
         template=template(resolved, spec),
@@ -126,14 +138,14 @@ def _name(spec: Judged) -> str:
     return ""
 
 
-def _decider(spec: Judged) -> Decide:
+def _decider(spec: Judged, shared: Collection[str]) -> Decide:
     match spec:
         case LimitSpec():
             return _limit(spec)
         case CheckSpec():
             return _check(spec)
         case SequenceSpec():
-            return _sequence(spec)
+            return _sequence(spec, shared)
     return lambda _findings, facts: permissions.decide(spec, facts)
 
 
@@ -174,11 +186,13 @@ def _check(spec: CheckSpec) -> Decide:
     return decide
 
 
-def _sequence(spec: SequenceSpec) -> Decide:
-    name, course = spec.sequence, sequences.course_of(spec)
+def _sequence(spec: SequenceSpec, shared: Collection[str]) -> Decide:
+    name, course = spec.sequence, sequences.course_of(spec, shared)
 
     def decide(findings: Findings, _facts: Facts) -> Outcome | None:
         found = findings.sequences.get(name)
-        return None if found is None else sequences.decide(course, found, findings.on)
+        if found is None:
+            return None
+        return sequences.decide(course, found, findings.on, findings.readings)
 
     return decide

@@ -6,7 +6,7 @@ the moment at which they were seen, their order is judged as well.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -17,7 +17,8 @@ from rules.judging.checks import stated, worst
 from rules.judging.findings import Finding, Observed, Result
 from rules.judging.notes import shown
 from rules.judging.outcome import UNSUPPLIED, Outcome
-from rules.model import LimitSpec, SequenceSpec, Step
+from rules.judging.readings import Reading
+from rules.model import SequenceSpec, Step
 from rules.vocabulary import Band, VerdictWord
 
 # Within one course a gap in the record outweighs a doubt: it must be run again, not looked up.
@@ -40,10 +41,13 @@ _NOT_ASKED = Outcome(
 
 @dataclass(frozen=True, slots=True)
 class Timed:
-    """A timed limit of a sequence; `limit` is None where the number is supplied per door."""
+    """A timed limit of a sequence; `limit` is None where the number is supplied per door. `shared`
+    where the same number is asked for beside the sequence: then one reading answers both.
+    """
 
     quantity: str
     limit: Limit | None
+    shared: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,25 +58,28 @@ class Course:
     times: tuple[Timed, ...]
 
 
-def course_of(spec: SequenceSpec) -> Course:
-    """The course that a requirement asks for."""
-    return Course(spec.steps, tuple(map(_timed, spec.times)))
+def course_of(spec: SequenceSpec, shared: Collection[str] = ()) -> Course:
+    """The course that a requirement asks for; the numbers of `shared` are asked for beside it."""
+    times = (Timed(t.quantity, limit_of(t), t.quantity in shared) for t in spec.times)
+    return Course(spec.steps, tuple(times))
 
 
-def decide(course: Course, findings: Sequence[Finding], on: date) -> Outcome:
-    """The outcome of a sequence, the worst of it where it was run more than once."""
-    return worst([_of(course, finding, on) for finding in findings])
+def decide(
+    course: Course, findings: Sequence[Finding], on: date, beside: Mapping[str, Sequence[Reading]]
+) -> Outcome:
+    """The outcome of a sequence, the worst of it where it was run more than once. `beside` are the
+    readings that the visit holds outside of it.
+    """
+    return worst([_of(course, finding, on, beside) for finding in findings])
 
 
-def _timed(spec: LimitSpec) -> Timed:
-    return Timed(spec.quantity, limit_of(spec))
-
-
-def _of(course: Course, finding: Finding, on: date) -> Outcome:
+def _of(
+    course: Course, finding: Finding, on: date, beside: Mapping[str, Sequence[Reading]]
+) -> Outcome:
     said = stated(finding)
     if finding.result is not Result.CONFORMS:
         return said
-    times = {timed.quantity: _time(timed, finding, on) for timed in course.times}
+    times = {timed.quantity: _time(timed, finding, on, beside) for timed in course.times}
     weighed = [outcome for outcome in times.values() if outcome is not _NOT_ASKED]
     outcomes = [*_steps(course, finding), *_disorder(course, finding), *weighed, said]
     governing = max(outcomes, key=lambda outcome: _ORDER.index(outcome.verdict))
@@ -136,9 +143,13 @@ def _disorder(course: Course, finding: Finding) -> list[Outcome]:
     return []
 
 
-def _time(timed: Timed, finding: Finding, on: date) -> Outcome:
+def _time(
+    timed: Timed, finding: Finding, on: date, beside: Mapping[str, Sequence[Reading]]
+) -> Outcome:
     """The outcome of one timed limit, among the times recorded with the sequence."""
     readings = [time for time in finding.times if time.quantity == timed.quantity]
+    if timed.shared and not readings:
+        readings = list(beside.get(timed.quantity, ()))
     if timed.limit is None:
         return UNSUPPLIED if readings else _NOT_ASKED
     if not readings:

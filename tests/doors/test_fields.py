@@ -192,7 +192,9 @@ class Chosen(StrictSerializer):
     """One fixed word, and several."""
 
     one = serializers.ChoiceField(choices=["open", "shut"])
-    several = serializers.ListField(child=serializers.ChoiceField(choices=["red", "green"]))
+    several = serializers.ListField(
+        child=serializers.ChoiceField(choices=["red", "green"]), min_length=1, max_length=2
+    )
 
 
 def test_a_word_that_is_none_of_the_fixed_ones_is_told_which_they_are() -> None:
@@ -202,3 +204,12 @@ def test_a_word_that_is_none_of_the_fixed_ones_is_told_which_they_are() -> None:
     errors: Any = checked.errors
     assert errors["one"] == ["One of open, shut."]
     assert errors["several"][1] == ["One of red, green."]
+
+
+def test_a_list_says_how_many_it_takes() -> None:
+    """In plain words, and none of a framework."""
+    for several, words in ([], "At least 1 of them."), (["red"] * 3, "At most 2 of them."):
+        checked = Chosen(data={"one": "open", "several": several})
+        assert not checked.is_valid()
+        errors: Any = checked.errors
+        assert errors["several"] == [words]

@@ -340,3 +340,21 @@ def test_the_state_turns_with_the_day_at_the_site(cast: Cast, owner: APIClient) 
             cast.opening, conforming(cast.opening, "operation_test"), activity="operation_test"
         )
     assert made.basis["facts"].get("in_service") is not False
+
+
+@pytest.mark.parametrize("at", ["/v1/openings", "/v1/grants"])
+def test_a_site_in_the_body_that_is_not_there_is_named(
+    cast: Cast, owner: APIClient, at: str
+) -> None:
+    """Whoever reads the refusal knows which id finds nothing: it is not the address."""
+    unknown = "6f9f1c1e-8d2b-4a52-9d3c-0c9a5c1f7e11"
+    door = {"site": unknown, "tag": "Z", "location": "Hall", "door_type": "swinging", "facts": {}}
+    leave = {
+        "site": unknown,
+        "grantee": str(cast.firm.id),
+        "actions": ["record"],
+        "begins_on": "2026-01-01",
+    }
+    answer = owner.post(at, door if at == "/v1/openings" else leave)
+    assert answer.status_code == 404
+    assert answer.json()["errors"][0]["pointer"] == "/site"

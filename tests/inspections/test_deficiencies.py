@@ -15,7 +15,11 @@ from inspections.selectors.deficiencies import deficiency_by_id, is_guarded
 from inspections.services import interim_measures
 from inspections.services.deficiencies import record_repair, report_deficiency
 from inspections.services.deficiency_policies import set_deficiency_policy
-from inspections.services.interim_measures import alarm_of_measures, record_interim_measure
+from inspections.services.interim_measures import (
+    alarm_of_measures,
+    record_interim_measure,
+    stop_interim_measure,
+)
 from tests.cast import Cast, findings, visit
 
 NOW = datetime.now(UTC).replace(microsecond=0)
@@ -138,6 +142,12 @@ def test_a_telephone_ahead_by_a_minute_is_believed(cast: Cast, found: Deficiency
     made = report_deficiency(
         opening_id=cast.opening.id, found_at=ahead, found_by_person="Ada", **seen
     )
+    with acting_for(cast.firm.id, write=True):
+        _measure(made, "attendant")
+        guard = made.interim_measures.get()
+        stop_interim_measure(
+            deficiency_id=made.id, measure_id=guard.id, stopped_at=ahead, because="mended"
+        )
     found.refresh_from_db()
     assert (found.state, made.opened_at) == ("repaired", ahead)
 

@@ -122,6 +122,7 @@ def test_the_door_asked_for_fails(town: Town) -> None:
     assert town.failing(opening=opening)["opening"] == opening
     answer = town.maker.post(f"{town.address}/failing-visits", {"opening": str(uuid4())})
     assert answer.status_code == 404
+    assert answer.json()["errors"][0]["pointer"] == "/opening"
 
 
 def test_a_webhook_is_kept_signed_as_it_would_have_been_sent(town: Town) -> None:
@@ -163,6 +164,8 @@ def test_the_clock_moves_what_is_due_and_nothing_else(town: Town) -> None:
     before = states()
     assert before
     _set_clock(town, at + timedelta(days=2_000))
+    shown = datetime.fromisoformat(town.maker.get(town.address).json()["now"])
+    assert abs(shown - (at + timedelta(days=2_000))) < timedelta(minutes=5)
     assert set(states().values()) == {"overdue"}
     assert "overdue" not in str(owner.get("/v1/me").content)
     town.failing()

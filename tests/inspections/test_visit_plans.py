@@ -57,7 +57,7 @@ def test_it_tells_what_is_known_of_this_door(cast: Cast) -> None:
         fit_battery(opening_id=cast.opening.id, battery_type="agm", begins_on=SINCE)
     with acting_for(cast.firm.id, write=True):
         ago = datetime.now(UTC) - timedelta(days=3)
-        visit(cast.opening, findings(("set_in_motion_force", "33.4", "lbf")), at=ago)
+        made = visit(cast.opening, findings(("set_in_motion_force", "33.4", "lbf")), at=ago)
     found = plan(cast, "repair_retest")
     assert found["opening"]["tag"] == "A-1"
     assert [each["reference"] for each in found["devices"]] == ["D7"]
@@ -68,8 +68,14 @@ def test_it_tells_what_is_known_of_this_door(cast: Cast) -> None:
     assert (wrong["subject"], wrong["state"]) == ("quantity:set_in_motion_force", "open")
     assert "quantity:set_in_motion_force" in {each["subject"] for each in wrong["retest"]}
     assert [each["what"] for each in wrong["retest_missing"]] == ["repair"]
-    assert {"quantity": "set_in_motion_force", "value": "33.4", "unit": "lbf"} in found[
-        "last_readings"
+    assert found["last_readings"] == [
+        {
+            "quantity": "set_in_motion_force",
+            "value": "33.4",
+            "unit": "lbf",
+            "visit": str(made.id),
+            "on": made.performed_on.isoformat(),
+        }
     ]
 
 

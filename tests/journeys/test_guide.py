@@ -67,9 +67,17 @@ def test_every_command_of_the_guide_does_what_it_says(
     whole = "".join(said)
     for expected in (
         firm.name,
+        "Caution: ",
+        "set_in_motion_force ['at most 30 lbf'",
+        "Run: ['closes-on-signal',",
         "304\n",
+        "closing_speed 11.52 in/s give or take 0",
         "Idempotency-Replayed: true",
         "422\n",
+        "{'Not tested: the gauge was broken'}\nCounter({'not_recorded': ",
+        "A door in a means of egress may not be secured shut.\nTrue\n",
+        "repaired ['sequence:obstruction', 'sequence:closes-on-signal',",
+        "repaired ['sequence:closes-on-signal', 'sequence:egress-in-fire-mode']\n",
         "does_not_conform\n",
         "webhook https://hooks.example.com/doors",
         "email ottoline.fennimore@lantern-hall.example",
@@ -83,7 +91,14 @@ def test_every_command_of_the_guide_does_what_it_says(
         "401\n",
     ):
         assert expected.lower() in whole.lower(), f"{expected}\n{whole}"
-    assert said[6].splitlines()[0] == "1"
+    told = dict(zip(blocks(), said, strict=True))
+    (batch,) = (lines.splitlines() for block, lines in told.items() if "visits/batch" in block)
+    assert (batch[0], *batch[2:]) == ("1", "2", "True")
+    (photo,) = (lines for block, lines in told.items() if "base64" in block)
+    assert re.fullmatch("[0-9a-f]{64}\n", photo)
+    (old, new) = next(lines.split() for block, lines in told.items() if "supersedes" in block)
+    assert {len(old), len(new)} == {36}
+    assert old != new
 
 
 def test_the_page_comes_from_our_own_files() -> None:

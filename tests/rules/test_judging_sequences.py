@@ -298,6 +298,55 @@ def test_numbers_of_an_obstruction_come_from_the_doors_instructions(pause: str, 
     assert (without["verdict"], without["reason"]) == ("inconclusive", "no_instructions")
 
 
+PAUSE = {
+    "target": "per-door/obstruction-pause",
+    "low": "2 s",
+    "high": "5 s",
+    "citation": CITED,
+}
+
+
+@pytest.mark.parametrize(("pause", "word"), [("3", "conforms"), ("6", "does_not_conform")])
+@pytest.mark.parametrize("within", [True, False])
+def test_one_number_on_file_has_one_answer(pause: str, word: str, *, within: bool) -> None:
+    """Told of the number alone, it governs the course too; taken in the course or beside it, one
+    reading answers both.
+    """
+    held = rules.requirements(
+        facts=ACCORDION, jurisdiction="us", on=DAY, listed_instructions=[PAUSE]
+    )
+    taken = [reading("pause_time", pause, "s")]
+    steps = [{"step": step, "seen": True} for step in steps_of(held, "obstruction")]
+    course = {"sequence": "obstruction", "result": "conforms", "steps": steps}
+    sent = course | {"times": taken} if within else course
+    whole = found(*(() if within else taken), sequences=[sent])
+    answer = {v["requirement"]: v["verdict"] for v in rules.judge(held, whole)["verdicts"]}
+    assert answer["per-door/obstruction-pause"] == word
+    assert answer["per-door/obstruction-course"] == word
+
+
+def test_a_number_told_alone_must_be_taken_in_its_course() -> None:
+    """Silence on it is no pass; the course tells where the number came from."""
+    answer = run("obstruction", instructions=(PAUSE,))["per-door/obstruction-course"]
+    assert (answer["verdict"], answer["reason"]) == ("not_tested", "time_not_recorded: pause_time")
+    held = rules.requirements(
+        facts=ACCORDION, jurisdiction="us", on=DAY, listed_instructions=[PAUSE]
+    )
+    (course,) = (i for i in held.items if i.requirement.id == "per-door/obstruction-course")
+    assert (course.layer, course.lineage[-1].citation.clause) == ("listed_instructions", "4.2")
+
+
+def test_a_number_of_one_publication_is_none_of_another() -> None:
+    """How soon a mains fault is told, as the listing says, is not how soon every fault is."""
+    told = {"target": "per-door/trouble-delay", "high": "10 s", "citation": CITED}
+    held = rules.requirements(
+        facts=ACCORDION, jurisdiction="us", on=DAY, listed_instructions=[told]
+    )
+    (course,) = (i for i in held.items if i.requirement.id == "common-practice/trouble/battery")
+    assert isinstance(course.requirement.spec, SequenceSpec)
+    assert all(time.supplied_per_door for time in course.requirement.spec.times)
+
+
 def test_a_number_on_file_must_be_taken() -> None:
     """With instructions on file, silence on their number is no pass."""
     told = {

@@ -200,6 +200,13 @@ def test_what_only_the_doors_instructions_say() -> None:
     given = quantity(plan(ACCORDION, instructions=[told]), "pause_time")
     assert (given["asked"], given["limits"][0]["limit"]["words"]) == ("per_door", "at most 5 s")
     assert given["during"] == "obstruction"
+    form = plan(ACCORDION, instructions=[told])
+    (course,) = (one for one in form["sequences"] if one["sequence"] == "obstruction")
+    words = {one["quantity"]: one["limit"]["words"] for one in course["times"]}
+    assert (words["pause_time"], words["obstruction_force"]) == (
+        "at most 5 s",
+        "to be supplied for each door",
+    )
 
 
 @pytest.mark.parametrize("facts", [ACCORDION, ROLLING, SWINGING])
