@@ -94,7 +94,7 @@ def test_every_command_of_the_guide_does_what_it_says(
     told = dict(zip(blocks(), said, strict=True))
     (batch,) = (lines.splitlines() for block, lines in told.items() if "visits/batch" in block)
     assert (batch[0], *batch[2:]) == ("1", "2", "True")
-    (photo,) = (lines for block, lines in told.items() if "base64" in block)
+    (photo,) = (lines for block, lines in told.items() if "photo.png" in block)
     assert re.fullmatch("[0-9a-f]{64}\n", photo)
     (old, new) = next(lines.split() for block, lines in told.items() if "supersedes" in block)
     assert {len(old), len(new)} == {36}
