@@ -78,6 +78,11 @@ class Listed(NamedTuple):
     vary: Callable[[int], dict[str, Any]] = lambda _: {}
 
 
+def _uncorrecting(number: int) -> dict[str, Any]:
+    """A visit of its own reference that corrects none: each is corrected once."""
+    return {"client_ref": f"v-{number}", "supersedes_id": None}
+
+
 def _past(at: int) -> dict[str, Any]:
     return {"begins_on": date(1900 + at, 1, 1), "ends_on": date(1901 + at, 1, 1)}
 
@@ -106,7 +111,7 @@ LISTS = {
         "owner", DoorCode, lambda n: {"code_sha256": f"{n:064x}"}
     ),
     "/v1/openings/{opening_id}/facts": Listed("owner", OpeningFacts),
-    "/v1/openings/{opening_id}/history": Listed("owner", Visit, lambda n: {"client_ref": f"v-{n}"}),
+    "/v1/openings/{opening_id}/history": Listed("owner", Visit, _uncorrecting),
     "/v1/openings/{opening_id}/outages": Listed("owner", Outage, _past),
     "/v1/openings/{opening_id}/photos": Listed("owner", Photo, lambda n: {"sha256": f"{n:064x}"}),
     "/v1/openings/{opening_id}/tags": Listed("owner", OpeningTag, _past),
@@ -128,7 +133,7 @@ LISTS = {
     "/v1/submittals": Listed("firm", Submittal),
     "/v1/submittals/untested": Listed("authority", FrozenUntestedItem),
     "/v1/untested": Listed("owner", UntestedItem, lambda n: {"requirement": f"r-{n}"}),
-    "/v1/visits": Listed("owner", Visit, lambda n: {"client_ref": f"v-{n}", "supersedes_id": None}),
+    "/v1/visits": Listed("owner", Visit, _uncorrecting),
     "/v1/webhook-deliveries": Listed("firm", WebhookDelivery, lambda _: {"event": uuid4()}),
     "/v1/webhooks": Listed("firm", Webhook),
 }
