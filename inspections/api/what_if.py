@@ -14,7 +14,6 @@ import rules
 from doors.api.base import TenantView
 from doors.api.problems import At, ProblemError
 from doors.api.queries import date_parameter, uuid_parameter
-from doors.models import Override
 from doors.selectors.openings import opening_by_id
 from inspections.api.requirements import ON
 from inspections.models import Activity
@@ -111,14 +110,10 @@ class WhatIfView(TenantView):
             wrong = At("unknown_value", known, parameter="edition")
             raise ProblemError.in_fields("invalid_parameter", [wrong])
         opening = opening_by_id(opening_id)
-        override_id = uuid_parameter(request, "override")
-        if override_id and not Override.objects.filter(id=override_id).exists():
-            unknown = At("not_found", "Nothing of this id exists for you.", parameter="override")
-            raise ProblemError.in_fields("not_found", [unknown])
         found = what_if(
             opening,
             on=date_parameter(request, "on"),
             edition=edition,
-            override_id=override_id,
+            override_id=uuid_parameter(request, "override"),
         )
         return Response({"opening": opening.id, **found})

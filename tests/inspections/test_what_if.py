@@ -174,6 +174,4 @@ def test_what_nobody_published_is_refused(cast: Cast) -> None:
     with acting_for(cast.authority.id, write=True):
         text = LIGHTER.format(day="2101-01-01")
         draft = draft_override(jurisdiction_code=TOWN, title="x", document=text)
-    answer = client.get(at, {"override": str(draft.id)})
-    assert answer.status_code == 404
-    assert answer.json()["errors"][0]["parameter"] == "override"
+    assert client.get(at, {"override": str(draft.id)}).status_code == 404

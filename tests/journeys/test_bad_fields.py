@@ -142,10 +142,17 @@ def found_at(answer: Any, at: tuple[str, ...]) -> list[Any]:  # noqa: ANN401 (an
 
 
 def changed_silently(field: Field, literal: str, answer: Any) -> str:  # noqa: ANN401 (any JSON)
-    """Return how an accepted value reads otherwise than it was sent; empty where it does not."""
+    """Return how an accepted value reads otherwise than it was sent; empty where it does not. Of
+    what hangs on the thing answered, one of them was sent.
+    """
+    if (hangs := HANGS.get(field.operation.id)) is None:
+        return _otherwise(field, literal, answer)
+    found = [_otherwise(field, literal, each) for each in answer[hangs]]
+    return "" if "" in found else "; ".join(found)
+
+
+def _otherwise(field: Field, literal: str, answer: Any) -> str:  # noqa: ANN401 (any JSON)
     sent = json.loads(literal)
-    if (hangs := HANGS.get(field.operation.id)) is not None:
-        answer = answer[hangs][-1]
     for within in (answer, answer.get("findings", {}), answer.get("data", {})):
         for told in found_at(within, field.at):
             if not isinstance(told, dict | list) and not kept_as_sent(sent, told):
