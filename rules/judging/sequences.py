@@ -37,6 +37,15 @@ _NOT_ASKED = Outcome(
     UNSUPPLIED.reason,
     looked_at=False,
 )
+# Whoever looks at the course alone need not measure: the number has a requirement of its own, and
+# what is not recorded is not tested there.
+_ASKED_BESIDE = Outcome(
+    VerdictWord.NOT_TESTED,
+    "Not recorded; the number is asked for by a requirement of its own.",
+    "time_not_recorded",
+    looked_at=False,
+)
+_SILENT = (_NOT_ASKED, _ASKED_BESIDE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +89,7 @@ def _of(
     if finding.result is not Result.CONFORMS:
         return said
     times = {timed.quantity: _time(timed, finding, on, beside) for timed in course.times}
-    weighed = [outcome for outcome in times.values() if outcome is not _NOT_ASKED]
+    weighed = [outcome for outcome in times.values() if outcome not in _SILENT]
     outcomes = [*_steps(course, finding), *_disorder(course, finding), *weighed, said]
     governing = max(outcomes, key=lambda outcome: _ORDER.index(outcome.verdict))
     details = {
@@ -152,6 +161,8 @@ def _time(
         readings = list(beside.get(timed.quantity, ()))
     if timed.limit is None:
         return UNSUPPLIED if readings else _NOT_ASKED
+    if not readings and timed.shared:
+        return _ASKED_BESIDE
     if not readings:
         message = f"The {timed.quantity.replace('_', ' ')} is not recorded."
         reason = f"time_not_recorded: {timed.quantity}"
