@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
+from django.db import IntegrityError, transaction
 from django.db.models import F, Model, QuerySet
 
 from doors.errors import NotVisibleError, StaleError
@@ -26,3 +28,26 @@ def change_row(
     if not done:
         raise StaleError(f"It stands at version {found.version} now: read it again.")  # type: ignore[attr-defined]
     return found
+
+
+def state_row(
+    rows: QuerySet[Any, Any],
+    *,
+    expected: frozenset[int] | None,
+    begun_with: Mapping[str, Any],
+    **stated: Any,
+) -> Model:
+    """Set columns of the one row that `rows` may hold, or make it with those and what it is
+    `begun_with`. What was never stated stands at version 0, so that two who begin it do not
+    overwrite each other.
+    """
+    if rows.exists():
+        return change_row(rows, expected=expected, **stated)
+    if expected is not None and 0 not in expected:
+        raise StaleError("It stands at version 0 now: read it again.")
+    try:
+        with transaction.atomic():
+            made: Model = rows.model.objects.create(**begun_with, **stated)
+    except IntegrityError as error:
+        raise StaleError("Somebody else has just stated it: read it again.") from error
+    return made

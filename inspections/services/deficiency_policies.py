@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, cast
 
 from django.db import transaction
 
-from doors.errors import RefusedError, StaleError
+from doors.errors import RefusedError
 from doors.selectors.organizations import acting_party
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
-from doors.services.versions import change_row
+from doors.services.versions import state_row
 from doors.tenancy import acting_organization, current, lock_name
 from inspections.models import DeficiencyPolicy
 from inspections.selectors.deadlines import day_after, hours_of, policy_document
@@ -31,14 +31,11 @@ def set_deficiency_policy(
     own = acting_party()
     lock_name(f"deficiency policy of {own.id}")
     rows = DeficiencyPolicy.objects.filter(organization_id=acting_organization())
-    now = current().now
-    if rows.exists():
-        change_row(rows, expected=expected, document=dict(document), changed_at=now)
-    elif expected is not None and 0 not in expected:
-        raise StaleError("There is no policy yet: it stands at version 0.")
-    else:
-        DeficiencyPolicy.objects.create(organization=own, document=dict(document), changed_at=now)
-    policy = rows.get()
+    stated = {"document": dict(document), "changed_at": current().now}
+    begun_with = {"organization": own}
+    policy = cast(
+        "DeficiencyPolicy", state_row(rows, expected=expected, begun_with=begun_with, **stated)
+    )
     content = {"version": policy.version, "document_sha256": canonical_digest(dict(document))}
     line = LedgerLine("deficiency_policy_set", policy.id, None, content)
     write_ledger(custodian_id=own.id, lines=[line])

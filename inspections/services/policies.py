@@ -6,14 +6,14 @@ from collections.abc import Collection, Mapping
 from typing import Any, cast
 from uuid import UUID
 
-from django.db import IntegrityError, transaction
+from django.db import transaction
 
-from doors.errors import RefusedError, StaleError
+from doors.errors import RefusedError
 from doors.models import Person, Sight
 from doors.selectors.sight import sight_of
 from doors.selectors.visible import visible
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
-from doors.services.versions import change_row
+from doors.services.versions import state_row
 from doors.tenancy import acting_organization, current
 from inspections.models import REMINDERS, Duty, NoticePolicy, ReminderStop
 from inspections.selectors.policies import Policy, policy_of
@@ -32,36 +32,15 @@ def set_policy(
     _refuse(terms, {**policy_of(site_id).terms, **terms})
     own = NoticePolicy.objects.filter(organization_id=acting_organization())
     own = own.filter(site=None) if site_id is None else own.filter(site_id=site_id)
-    if own.exists():
-        row = cast(
-            "NoticePolicy",
-            change_row(own, expected=expected, terms=dict(terms), changed_at=current().now),
-        )
-    else:
-        row = _first(terms, expected, site_id)
+    begun_with = {"organization_id": acting_organization(), "site_id": site_id}
+    stated = {"terms": dict(terms), "changed_at": current().now}
+    row = cast("NoticePolicy", state_row(own, expected=expected, begun_with=begun_with, **stated))
     _look_again(site_id)
     line = LedgerLine(
         "notice_policy_set", row.id, site_id, {"terms_sha256": canonical_digest(dict(terms))}
     )
     write_ledger(custodian_id=acting_organization(), lines=[line])
     return policy_of(site_id)
-
-
-def _first(
-    terms: Mapping[str, Any], expected: frozenset[int] | None, site_id: UUID | None
-) -> NoticePolicy:
-    if expected is not None and 0 not in expected:
-        raise StaleError("Nothing has been stated yet: it stands at version 0.")
-    try:
-        with transaction.atomic():
-            return NoticePolicy.objects.create(
-                organization_id=acting_organization(),
-                site_id=site_id,
-                terms=dict(terms),
-                changed_at=current().now,
-            )
-    except IntegrityError as error:
-        raise StaleError("Somebody else has just stated it: read it again.") from error
 
 
 def _refuse(stated: Mapping[str, Any], terms: Mapping[str, Any]) -> None:

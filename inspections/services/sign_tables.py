@@ -8,11 +8,10 @@ from uuid import UUID
 
 from django.db import transaction
 
-from doors.errors import StaleError
 from doors.selectors.openings import lock_opening
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
 from doors.services.openings import opening_in_care
-from doors.services.versions import change_row
+from doors.services.versions import state_row
 from doors.tenancy import current
 from inspections.models import SignTable
 from rules.practice.signs import read_own
@@ -22,22 +21,14 @@ from rules.practice.signs import read_own
 def set_sign_table(
     *, opening_id: UUID, entries: Sequence[Mapping[str, Any]], expected: frozenset[int] | None
 ) -> SignTable:
-    """Put these rows in place of those that stood; refuses what the rules library cannot read.
-
-    A door without a table has one of version 0, so that two who begin it do not overwrite each
-    other.
-    """
+    """Put these rows in place of those that stood; refuses what the rules library cannot read."""
     lock_opening(opening_id)
     opening, sight = opening_in_care(opening_id, "record", "manage")
     read_own(entries, "/entries")
     written = {"entries": [dict(each) for each in entries], "changed_at": current().now}
     rows = SignTable.objects.filter(opening=opening)
-    if rows.exists():
-        table = cast("SignTable", change_row(rows, expected=expected, **written))
-    elif expected is None or 0 in expected:
-        table = SignTable.objects.create(site_id=opening.site_id, opening=opening, **written)
-    else:
-        raise StaleError("It stands at version 0 now: read it again.")
+    begun_with = {"site_id": opening.site_id, "opening": opening}
+    table = cast("SignTable", state_row(rows, expected=expected, begun_with=begun_with, **written))
     content = {"opening": str(opening.id), "entries_sha256": canonical_digest(table.entries)}
     line = LedgerLine("sign_table_set", table.id, opening.site_id, content)
     write_ledger(custodian_id=sight.custodian_id, lines=[line])
