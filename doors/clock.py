@@ -30,6 +30,11 @@ def zone(name: str) -> ZoneInfo:
     return ZoneInfo(name)
 
 
+def instant_told(text: str) -> datetime:
+    """The instant that a text accepted as one names; RFC 3339 lets T and Z be small letters."""
+    return datetime.fromisoformat(text.upper())
+
+
 def civil_date(instant: datetime, time_zone: str) -> date:
     """The day on the calendar of that zone."""
     return instant.astimezone(ZoneInfo(time_zone)).date()

@@ -288,6 +288,11 @@ class Resolved:
     earlier: tuple[Held, ...] = ()
 
     @property
+    def binds(self) -> bool:
+        """Whether it is known to apply here, and is more than advice."""
+        return not self.advisory and not self.missing_facts
+
+    @property
     def adopted_by(self) -> Citation | None:
         """By which text the place adopted it, where one did; its own citation stays the source."""
         adopted = [step.citation for step in self.lineage if step.change is Change.ADOPT]

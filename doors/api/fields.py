@@ -21,7 +21,7 @@ from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail, ValidationError
 
 from doors.api.scalars import StringField
-from doors.clock import Instant
+from doors.clock import Instant, instant_told
 from doors.names import fault_in_name, fault_in_prose, normal
 
 _DECIMAL = re.compile(r"-?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?", re.ASCII)
@@ -133,7 +133,7 @@ class InstantField(StringField):
         if shape[1] is None:
             self.fail("offset_missing")
         try:
-            at = datetime.fromisoformat(text.upper())
+            at = instant_told(text)
         except ValueError:
             self.fail("not_an_instant")
         offset = at.utcoffset()

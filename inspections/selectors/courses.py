@@ -18,7 +18,7 @@ from doors.clock import civil_date
 from doors.models import Opening
 from inspections.models import Activity, Deficiency, Repair, Visit
 from inspections.selectors.requirements import Applicable, applicable
-from inspections.selectors.retests import asks_for_qualification, is_qualified, scope_of
+from inspections.selectors.retests import is_qualified, qualifications_asked, scope_of
 from inspections.selectors.untested import subject_of
 from inspections.selectors.visits import standing_visits
 
@@ -173,12 +173,13 @@ class _Walk:
         self.shown |= failed
         if len(failed) == len(answers):
             return
-        asked = asks_for_qualification(self.record.applying_on(visit.performed_on).requirements)
+        requirements = self.record.applying_on(visit.performed_on).requirements
+        asked = [asks for _, asks in qualifications_asked(requirements, Activity.REPAIR_RETEST)]
         if asked and not is_qualified(visit):
             on = visit.performed_on.isoformat()
             self.unqualified = (
                 f"The retest of {on} names nobody with a qualification valid that day; "
-                f"the place asks for one: {asked}"
+                f"the place asks for one: {asked[0]}"
             )
             return
         self.unqualified = ""

@@ -112,8 +112,7 @@ def _by_place(deficiency: Deficiency, requirements: RequirementSet) -> Iterator[
     at, zone = deficiency.opened_at, deficiency.opening.site.time_zone
     for item in requirements.items:
         spec, requirement = item.requirement.spec, item.requirement
-        binds = not item.advisory and not item.missing_facts
-        if not binds or not isinstance(spec, ImpairmentSpec) or spec.system != SYSTEM:
+        if not item.binds or not isinstance(spec, ImpairmentSpec) or spec.system != SYSTEM:
             continue
         if requirement.protects != deficiency.protects:
             continue

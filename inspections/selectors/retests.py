@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 
 from inspections.models import Deficiency, Visit
 from rules import retest_scope
-from rules.model import QualificationSpec, RequirementSet
-from rules.vocabulary import Activity
+from rules.model import QualificationSpec, Requirement, RequirementSet
 
 
 def scope_of(
@@ -37,16 +36,16 @@ def subjects_asked(requirements: RequirementSet) -> dict[str, list[str]]:
     return asked
 
 
-def asks_for_qualification(requirements: RequirementSet) -> str:
-    """What the place asks of who makes a retest; empty where it asks for nothing."""
+def qualifications_asked(
+    requirements: RequirementSet, activity: str
+) -> Iterator[tuple[Requirement, str]]:
+    """Each requirement that binds on who does this, with what it asks of them."""
     for item in requirements.items:
-        spec = item.requirement.spec
-        binds = not item.advisory and not item.missing_facts
-        if not binds or item.requirement.states_a_gap or not isinstance(spec, QualificationSpec):
+        requirement, spec = item.requirement, item.requirement.spec
+        if not item.binds or requirement.states_a_gap or not isinstance(spec, QualificationSpec):
             continue
-        if Activity.REPAIR_RETEST in spec.activities:
-            return spec.asks
-    return ""
+        if activity in spec.activities:
+            yield requirement, spec.asks
 
 
 def is_qualified(visit: Visit) -> bool:

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from typing import Any, TypeAlias
 
+from doors.clock import instant_told
 from doors.models import Opening
 from doors.tenancy import current
 from inspections.models import Visit
 from inspections.selectors.device_clocks import CLOCK_SLACK, clock_words
 from inspections.selectors.requirements import Applicable
+from inspections.selectors.retests import qualifications_asked
 from inspections.selectors.traces import sent_of
 from rules.amending import length
-from rules.model import ImpairmentSpec, QualificationSpec, Requirement
+from rules.model import ImpairmentSpec, Requirement
 
 Findings: TypeAlias = Mapping[str, Any]
 Named: TypeAlias = tuple[str, str, str]  # code, pointer, words
@@ -47,7 +49,7 @@ def _other_clock(visit: Visit) -> Iterator[Named]:
 
 def _qualifications(activity: str, applying: Applicable, findings: Findings) -> Iterator[Named]:
     """Qualifications as they stood on the day of the visit, where the place asks for one."""
-    asked = [r for r in _binding(applying) if _asks(r, activity)]
+    asked = [each for each, _ in qualifications_asked(applying.requirements, activity)]
     by = f"; asked for by {_named(asked[0])}" if asked else "; no requirement here asks for one"
     for number, person in enumerate(findings["people"]):
         until = person.get("valid_until")
@@ -60,25 +62,21 @@ def _qualifications(activity: str, applying: Applicable, findings: Findings) -> 
         yield "qualification_not_stated", "/people", said
 
 
-def _asks(requirement: Requirement, activity: str) -> bool:
-    spec = requirement.spec
-    asks = isinstance(spec, QualificationSpec) and not requirement.states_a_gap
-    return asks and isinstance(spec, QualificationSpec) and activity in spec.activities
-
-
 def _left_on_test(applying: Applicable, findings: Findings) -> Iterator[Named]:
     """An alarm system left on test, or longer than the place lets it be without more."""
     log = findings.get("alarm_log") or {}
     if "on_test_at" not in log:
         return
-    began, ended = _moment(log["on_test_at"]), log.get("off_test_at")
+    began, ended = instant_told(log["on_test_at"]), log.get("off_test_at")
     if ended is None:
         said = f"On test since {log['on_test_at']}; nobody says that it was taken off test."
         yield "left_on_test", "/alarm_log/off_test_at", said
-    lasted = (_moment(ended) if ended else current().now) - began
-    for requirement in _binding(applying, advisory=True):
-        spec = requirement.spec
-        if not isinstance(spec, ImpairmentSpec) or spec.system not in _ALARM or not spec.over:
+    lasted = (instant_told(ended) if ended else current().now) - began
+    for item in applying.requirements.items:
+        requirement, spec = item.requirement, item.requirement.spec
+        if item.missing_facts or not isinstance(spec, ImpairmentSpec):
+            continue
+        if spec.system not in _ALARM or not spec.over:
             continue
         if lasted > timedelta(days=float(length(spec.over))):
             said = f"On test for {_hours(lasted)} h: {spec.response} ({_named(requirement)})."
@@ -139,19 +137,9 @@ def _instruments(findings: Findings) -> Sequence[Mapping[str, Any]]:
     return found
 
 
-def _binding(applying: Applicable, *, advisory: bool = False) -> Iterator[Requirement]:
-    for item in applying.requirements.items:
-        if not item.missing_facts and (advisory or not item.advisory):
-            yield item.requirement
-
-
 def _named(requirement: Requirement) -> str:
     cited = requirement.citation
     return f"{cited.publication}, {cited.edition}, {cited.clause}"
-
-
-def _moment(text: str) -> datetime:
-    return datetime.fromisoformat(text.upper())
 
 
 def _hours(lasted: timedelta) -> str:

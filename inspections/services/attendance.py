@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict
-from datetime import datetime
 from typing import Any
 
-from doors.clock import Instant
+from doors.clock import Instant, instant_told
 from doors.errors import NotVisibleError, RefusedError
 from doors.models import Device, Opening
 from doors.selectors.devices import moved_by
@@ -24,7 +23,7 @@ def refuse_other_times(
     """A visit lies in the past, and nobody attests to it before it, nor later than now."""
     detail = "A visit cannot be performed in the future."
     refuse_future(performed_at.at, "/performed_at", detail, clock)
-    attested_at = _moment(findings["attestation"]["at"])
+    attested_at = instant_told(findings["attestation"]["at"])
     detail = "Nobody has attested to it in the future."
     refuse_future(attested_at, "/attestation/at", detail, clock)
     if attested_at < performed_at.at:
@@ -38,7 +37,7 @@ def _refuse_impossible_log(log: Mapping[str, Any] | None, clock: DeviceClock) ->
     if log is None:
         return
     on, off = log.get("on_test_at"), log.get("off_test_at")
-    if on is not None and off is not None and _moment(off) < _moment(on):
+    if on is not None and off is not None and instant_told(off) < instant_told(on):
         detail = "It cannot come off test before it went on test."
         raise RefusedError.at("/alarm_log/off_test_at", detail)
     told = {f"signals/{n}/received_at": s["received_at"] for n, s in enumerate(_signals(log))}
@@ -46,7 +45,7 @@ def _refuse_impossible_log(log: Mapping[str, Any] | None, clock: DeviceClock) ->
     if log.get("contractor"):
         told["contractor/at"] = log["contractor"]["at"]
     for name, at in told.items():
-        refuse_future(_moment(at), f"/alarm_log/{name}", "This has not happened yet.", clock)
+        refuse_future(instant_told(at), f"/alarm_log/{name}", "This has not happened yet.", clock)
 
 
 def refuse_other_device(opening: Opening, named: Mapping[str, Any] | None) -> None:
@@ -102,7 +101,3 @@ def shown_attachment(visit: Visit, sha256: str) -> tuple[bytes, str]:
 def _signals(log: Mapping[str, Any]) -> list[Mapping[str, Any]]:
     found: list[Mapping[str, Any]] = log.get("signals") or []
     return found
-
-
-def _moment(text: str) -> datetime:
-    return datetime.fromisoformat(text.upper())
