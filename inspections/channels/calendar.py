@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 from django.utils.translation import gettext_lazy as _
 from icalendar import Calendar, Event
 
+from inspections.selectors.citations import written_in
+
 if TYPE_CHECKING:
     from inspections.models import Duty
 
@@ -55,8 +57,7 @@ def _event(duty: Duty, now: datetime) -> Event:
 
 def _asked_by(duty: Duty) -> str:
     """Who asks for it: law where its adoption is recorded, else a model text as reference."""
-    cited = duty.adopted_by or duty.citation
-    text = f"{cited['publication']} {cited['edition']}, {cited['clause']}"
+    text = written_in(duty.adopted_by or duty.citation)
     if duty.adoption == "recorded":
         return f"Required by {text}."
     return f"Asked for by {text}; no adoption is recorded for this place, so it is a reference."

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+from uuid import UUID
+
 from django.db import models
 
+from doors.models import Organization
 from doors.models.homes import AuthoredRow, OrganizationRow
 from doors.models.jobs import CLAIM_COLUMNS, Claimable
-from doors.tenancy import Purpose
+from doors.tenancy import Purpose, current
 from doors.tracing import request_id
 from doors.walls import AUTHORED, ORGANIZATION, OWN, Wall, in_sight
 from inspections.models.webhooks import EventType
@@ -88,6 +92,19 @@ class Owing(AuthoredRow, Claimable):
                 condition=models.Q(state__in=["waiting", "claimed"]),
             ),
         ]
+
+    @classmethod
+    def left(cls, author: Organization, custodian_id: UUID, **what: Any) -> Owing:
+        """One as an organization leaves it now, to be expanded at once; it is not kept yet."""
+        now = current().now
+        return cls(
+            author=author,
+            author_name=author.name,
+            custodian_id=custodian_id,
+            created_at=now,
+            not_before=now,
+            **what,
+        )
 
 
 class Delivery(OrganizationRow, Claimable):

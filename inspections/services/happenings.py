@@ -9,7 +9,7 @@ from uuid import UUID
 
 from doors.models import Grant, Job, Organization
 from doors.selectors.organizations import acting_party
-from doors.tenancy import acting_organization, current
+from doors.tenancy import acting_organization
 from inspections.models import Deficiency, EventType, Owing
 
 
@@ -38,20 +38,17 @@ def tell(
     without a site, the acting organization and they alone. Who has read the `author`, the acting
     party, in this transaction hands it on.
     """
-    author, now = author or acting_party(), current().now
+    author = author or acting_party()
     rows = [
-        Owing(
+        Owing.left(
+            author,
+            custodian_id,
             site_id=site_id,
-            author=author,
-            author_name=author.name,
-            custodian_id=custodian_id,
             parties=[str(party) for party in parties],
             stage=each.type,
             thing=each.thing,
             thing_version=each.version,
             words=dict(each.data),
-            created_at=now,
-            not_before=now,
         )
         for each in happenings
     ]

@@ -16,7 +16,7 @@ from doors.models import Organization, Site
 from doors.selectors.organizations import acting_party
 from doors.selectors.sight import custodian_of
 from doors.services.claims import Claim, claim_rows, end_claim, guarded
-from doors.tenancy import Purpose, acting_for, current, looking_up
+from doors.tenancy import Purpose, acting_for, looking_up
 from inspections.models import EventType, Owing
 from inspections.services.audiences import expand_event
 from inspections.services.ladders import set_up_ladder
@@ -40,37 +40,26 @@ def owe(
     """Leave one owing row. `words` are the plain facts a message is made of, nobody's address.
     Who has read the `author`, the acting party, or the custodian in this transaction hands it on.
     """
-    author, now = author or acting_party(), current().now
-    return Owing.objects.create(
+    owing = Owing.left(
+        author or acting_party(),
+        custodian_id or custodian_of(site.id),
         site=site,
-        author=author,
-        author_name=author.name,
-        custodian_id=custodian_id or custodian_of(site.id),
         stage=stage,
         thing=thing,
         thing_version=thing_version,
         words=dict(words),
-        created_at=now,
-        not_before=now,
     )
+    owing.save(force_insert=True)
+    return owing
 
 
 def owe_own(*, stage: str, thing: UUID, thing_version: int, words: Mapping[str, Any]) -> None:
     """Leave what is owed to the acting organization's own people about a thing without a site;
     what was left already by this meaning is not left again.
     """
-    author, now = acting_party(), current().now
-    owing = Owing(
-        author=author,
-        author_name=author.name,
-        custodian=author,
-        stage=stage,
-        thing=thing,
-        thing_version=thing_version,
-        words=dict(words),
-        created_at=now,
-        not_before=now,
-    )
+    own = acting_party()
+    what = {"stage": stage, "thing": thing, "thing_version": thing_version}
+    owing = Owing.left(own, own.id, words=dict(words), **what)
     Owing.objects.bulk_create([owing], ignore_conflicts=True)
 
 

@@ -19,6 +19,7 @@ from doors.selectors.sandboxes import working_now
 from doors.selectors.sight import custodian_of
 from doors.tenancy import Purpose, acting_for, acting_organization, current, looking_up
 from inspections.models import Duty, EventType, Owing, Stage
+from inspections.selectors.citations import written_in
 from inspections.selectors.policies import Policy, calendar_of_site, policy_of
 from inspections.selectors.stages import Moment, moments_of, reached
 from inspections.selectors.working_days import Calendar
@@ -127,7 +128,7 @@ def _owing(duty: Duty, day: _Day, moment: Moment, looked_for: datetime | None) -
         "activity": duty.activity,
         "due_on": duty.due_on.isoformat(),
         "closes_on": duty.closes_on.isoformat(),
-        "source": _source(duty),
+        "source": written_in(duty.adopted_by or duty.citation),
         "adoption": duty.adoption,
         "ask": list(day.firms),
         "late_since": moment.on.isoformat() if late else None,
@@ -162,19 +163,15 @@ def _event(duty: Duty, day: _Day) -> Owing:
 def _row(
     duty: Duty, party: Organization, stage: str, *, version: int, step: int, words: dict[str, Any]
 ) -> Owing:
-    now = current().now
-    return Owing(
+    return Owing.left(
+        party,
+        party.id,
         site_id=duty.site_id,
-        author=party,
-        author_name=party.name,
-        custodian=party,
         stage=stage,
         thing=duty.id,
         thing_version=version,
         step=step,
         words=words,
-        created_at=now,
-        not_before=now,
     )
 
 
@@ -186,11 +183,6 @@ def _firms(site: Site, now: datetime) -> tuple[str, ...]:
         grant.grantee.name for grant in held.select_related("grantee") if "record" in grant.actions
     }
     return tuple(sorted(names)[:MOST_NAMED])
-
-
-def _source(duty: Duty) -> str:
-    cited = duty.adopted_by or duty.citation
-    return f"{cited['publication']} {cited['edition']}, {cited['clause']}"
 
 
 def _meaning(owing: Owing) -> tuple[UUID, str, int, int]:

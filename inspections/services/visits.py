@@ -27,6 +27,7 @@ from doors.selectors.visible import named_at
 from doors.services.ledger import LedgerLine, canonical_digest, write_ledger
 from doors.tenancy import acting_organization, current
 from inspections.models import EventType, Stage, Verdict, Visit
+from inspections.selectors.citations import written_in
 from inspections.selectors.device_clocks import UNKNOWN, DeviceClock
 from inspections.selectors.findings import Judged, judged_findings
 from inspections.selectors.requirements import Applicable, applicable
@@ -250,8 +251,7 @@ def _failed(visit: Visit) -> list[str]:
     lines = []
     for verdict in visit.judgement["verdicts"]:
         if verdict["verdict"] == "does_not_conform":
-            cited = verdict["adopted_by"] or verdict["citation"]
-            source = f"{cited['publication']} {cited['edition']}, {cited['clause']}"
+            source = written_in(verdict["adopted_by"] or verdict["citation"])
             standing = "" if verdict["adoption"] == "recorded" else "; applied as reference"
             said = f"{verdict['title']}: {verdict['message']}"
             lines.append(f"{said} (Source: {source}{standing})")
