@@ -10,10 +10,8 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 from uuid import UUID
-
-from confusable_homoglyphs.confusables import confusables_data
 
 from doors.models import Organization, Person
 
@@ -48,8 +46,8 @@ def looks_like(one: str, other: str) -> bool:
 
 def skeleton(text: str) -> str:
     """What the text looks like, by UTS 39, section 4: equal for two that look alike."""
-    plain = unicodedata.normalize("NFD", text)
-    return unicodedata.normalize("NFD", "".join(_PROTOTYPES.get(each, each) for each in plain))
+    plain, prototypes = unicodedata.normalize("NFD", text), _prototypes()
+    return unicodedata.normalize("NFD", "".join(prototypes.get(each, each) for each in plain))
 
 
 def _alike(name: str, others: Iterable[tuple[UUID, str]]) -> list[LookAlike]:
@@ -69,10 +67,14 @@ def _keys(name: str) -> frozenset[str]:
     return frozenset({skeleton(text).casefold(), skeleton(text.casefold())})
 
 
+@cache
 def _prototypes() -> dict[str, str]:
     """What each character looks like. The table says for one character its prototype, and for a
     prototype all that look like it; of two that name only each other, the smaller stands.
     """
+    # Read when it is first wanted: few processes ever look at a name.
+    from confusable_homoglyphs.confusables import confusables_data  # noqa: PLC0415
+
     links: dict[str, list[str]] = {
         text.strip(_MARK): [each["c"].strip(_MARK) for each in alike]
         for text, alike in confusables_data.items()
@@ -86,6 +88,3 @@ def _prototypes() -> dict[str, str]:
             (other,) = alike
             found[text] = other if len(links[other]) > 1 else min(text, other)
     return found
-
-
-_PROTOTYPES = _prototypes()

@@ -117,7 +117,20 @@ class Display(Flowable):
             self.canv.bookmark_here(self.entry.key, title, self.entry.level)
 
 
-class Plot(Flowable):
+class Unbroken(Flowable):
+    """What stands on one page, of a size that is known when it is made."""
+
+    @property
+    def least(self) -> float:
+        """The height it needs to begin: all of it."""
+        return self.height
+
+    def wrap(self, _width: float, _height: float) -> tuple[float, float]:
+        """The size, whatever room there is."""
+        return self.width, self.height
+
+
+class Plot(Unbroken):
     """A picture; its notes stand in a grid of their own."""
 
     def __init__(self, picture: Picture) -> None:
@@ -125,15 +138,6 @@ class Plot(Flowable):
         self.picture = picture
         self.width, self.height = picture.width, picture.height
         self.spaceBefore, self.spaceAfter = 2.0, 4.0
-
-    @property
-    def least(self) -> float:
-        """The height it needs to begin: a picture is not broken."""
-        return self.height
-
-    def wrap(self, _width: float, _height: float) -> tuple[float, float]:
-        """The size of the picture."""
-        return self.width, self.height
 
     def draw(self) -> None:
         """Draw the picture."""

@@ -10,7 +10,7 @@ from typing import TypeAlias
 from reportlab.lib.utils import ImageReader
 from reportlab.platypus.flowables import Flowable
 
-from inspections.pdf.blocks import SMALL_PART, display, table, together
+from inspections.pdf.blocks import SMALL_PART, Unbroken, display, table, together
 from inspections.pdf.document.visits import Attachment, Visit
 from inspections.pdf.lines import shortened
 from inspections.pdf.numbering import PacketCanvas
@@ -44,7 +44,7 @@ class Photo:
     words: str
 
 
-class PhotoRow(Flowable):
+class PhotoRow(Unbroken):
     """Up to three photos side by side, each on the line of its caption."""
 
     canv: PacketCanvas
@@ -56,15 +56,6 @@ class PhotoRow(Flowable):
         self.deepest = max(self._size(photo)[1] for photo in photos)
         self.height = self.deepest + SMALL * LEADING + 2
         self.spaceBefore, self.spaceAfter = 2.0, 5.0
-
-    @property
-    def least(self) -> float:
-        """The height it needs to begin: a photo is not broken."""
-        return self.height
-
-    def wrap(self, _width: float, _height: float) -> tuple[float, float]:
-        """The size, known since the photos were read."""
-        return self.width, self.height
 
     def draw(self) -> None:
         """Draw the photos, each from the top, and the captions on one line."""

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterator
 from inspections.models import Deficiency, Visit
 from rules import retest_scope
 from rules.model import QualificationSpec, Requirement, RequirementSet
+from rules.planning.names import name_of, subject_of
 
 
 def scope_of(
@@ -29,10 +30,8 @@ def subjects_asked(requirements: RequirementSet) -> dict[str, list[str]]:
     """By what is looked at, the ids of the requirements that look at it and bind."""
     asked: dict[str, list[str]] = {}
     for item in requirements.items:
-        for sort in ("quantity", "check", "sequence"):
-            name = getattr(item.requirement.spec, sort, "")
-            if name and not item.advisory:
-                asked.setdefault(f"{sort}:{name}", []).append(item.requirement.id)
+        if name_of(item) and not item.advisory:
+            asked.setdefault(subject_of(item), []).append(item.requirement.id)
     return asked
 
 

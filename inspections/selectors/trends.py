@@ -150,7 +150,7 @@ def _trend(name: str, read: list[Point], ground: _Ground) -> Trend:
     points = [_in_unit(point, shown) for point in read[-READINGS:]]
     breaks = _breaks(points, [c.found for c in ground.changes if c.concerns(name)])
     fitted = [p for p in points if not breaks or p.at >= breaks[-1].at]
-    measured = _measured(name, fitted, bounds, ground) if fitted else None
+    measured = _measured(name, shown, fitted, bounds, ground.duty) if fitted else None
     return Trend(
         quantity=name,
         unit=shown,
@@ -187,20 +187,19 @@ def _breaks(points: list[Point], changes: list[Break]) -> list[Break]:
 
 
 def _measured(
-    name: str, fitted: list[Point], bounds: list[Bound], ground: _Ground
+    name: str, shown: Unit, fitted: list[Point], bounds: list[Bound], duty: Duty | None
 ) -> dict[str, Any] | None:
     """The library's answer; None where there are too few readings for one."""
-    shown = bounds[0].unit.symbol if bounds else fitted[-1].sent_unit
     asked: dict[str, Any] = {
         "kind": "series",
         "quantity": name,
-        "unit": shown,
+        "unit": shown.symbol,
         "points": [{"on": p.on.isoformat(), "value": p.value} for p in fitted],
     }
     for bound in bounds:
         asked[bound.side] = {"value": bound.text, "unit": bound.unit.symbol}
-    if ground.duty is not None:
-        asked["before"] = ground.duty.due_on.isoformat()
+    if duty is not None:
+        asked["before"] = duty.due_on.isoformat()
     try:
         return rules.measure(asked)
     except InputError as refused:

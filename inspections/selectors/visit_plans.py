@@ -11,10 +11,9 @@ from doors.models import Opening
 from doors.selectors.devices import batteries_on, devices_on, moved_by
 from doors.selectors.openings import tag_on
 from inspections.models import Deficiency
+from inspections.selectors.deficiencies import STANDING
 from inspections.selectors.requirements import Applicable, applicable
 from inspections.selectors.visits import last_readings
-
-STANDING = ("open", "repaired")
 
 
 def visit_plan(opening: Opening, on: date, activity: str) -> dict[str, Any]:

@@ -28,10 +28,7 @@ from inspections.selectors.deficiencies import STANDING
 from inspections.states import DEFICIENCY_READ_ANEW, move
 from rules.model import RequirementSet
 
-_FROM_THE_RECORD = {
-    "reason": "a later visit corrected the one that found it",
-    "withdrawn_for": Deficiency.WithdrawnFor.CORRECTION,
-}
+_CORRECTED = "a later visit corrected the one that found it"
 _MOVED = (
     "state",
     "version",
@@ -49,7 +46,6 @@ _MOVED = (
 class Followed:
     """What a visit or a repair did to the deficiencies of its opening, and the ledger's lines."""
 
-    opened: list[Deficiency] = field(default_factory=list)
     proven: list[Deficiency] = field(default_factory=list)
     moved: list[Deficiency] = field(default_factory=list)
     lines: list[LedgerLine] = field(default_factory=list)
@@ -152,7 +148,7 @@ def _settle(
     followed: Followed,
     record: Record,
 ) -> None:
-    before, reason = deficiency.state, _FROM_THE_RECORD["reason"]
+    before, reason = deficiency.state, _CORRECTED
     later = standing.get(deficiency.subject)
     if course.state in STANDING and later and later.id != deficiency.id:
         course = Course("withdrawn", course.since, found_again=course.found_again)
@@ -167,7 +163,7 @@ def _settle(
     deficiency.moved_at = current().now if withdrawn else course.since
     deficiency.ended_at = deficiency.moved_at if ended else None
     deficiency.reason = reason if withdrawn else ""
-    deficiency.withdrawn_for = _FROM_THE_RECORD["withdrawn_for"] if withdrawn else ""
+    deficiency.withdrawn_for = Deficiency.WithdrawnFor.CORRECTION if withdrawn else ""
     move_deficiency(deficiency, course.state, move_by=DEFICIENCY_READ_ANEW)
     if ended:
         standing.pop(deficiency.subject, None)
@@ -241,6 +237,5 @@ def open_deficiency(
     deficiency.urgency, deficiency.due_on = deadline.urgency, deadline.due_on
     deficiency.deadline_from = deadline.sources
     deficiency.save(force_insert=True)
-    followed.opened.append(deficiency)
     recurs = {"recurs": str(deficiency.recurs_id)} if deficiency.recurs_id else {}
     followed.enter(deficiency, "deficiency_open", **recurs)

@@ -103,8 +103,9 @@ def _written(requirements: RequirementSet, activity: Activity) -> Iterator[dict[
 def _qualified(requirements: RequirementSet, activity: Activity) -> Iterator[dict[str, Any]]:
     for resolved in requirements.items:
         spec = resolved.requirement.spec
-        asks = isinstance(spec, QualificationSpec) and not resolved.requirement.states_a_gap
-        if asks and isinstance(spec, QualificationSpec) and activity in spec.activities:
+        if not isinstance(spec, QualificationSpec) or resolved.requirement.states_a_gap:
+            continue
+        if activity in spec.activities:
             yield {**source(resolved, _firmness(resolved), activity), "asks": spec.asks}
 
 
