@@ -52,6 +52,13 @@ def ask(client: APIClient, table: str | bytes, **more: Any) -> Any:  # noqa: ANN
     return client.post("/v1/imports", body, format="json", HTTP_IDEMPOTENCY_KEY=str(uuid4()))
 
 
+def queries_of_the_work() -> int:
+    """How many queries the waiting jobs ask; counted at once, for a request forgets them."""
+    with CaptureQueriesContext(connection) as queries:
+        run_waiting_jobs()
+    return len(queries)
+
+
 def done(client: APIClient, asked: Any) -> dict[str, Any]:  # noqa: ANN401 (an answer)
     """The import once its job has ended."""
     assert asked.status_code == 202, asked.content
@@ -172,9 +179,7 @@ def test_many_openings_ask_no_more_of_the_site_than_few(cast: Cast, owner: APICl
         rows = [f"Q{n},Q-{n},Lobby,swinging,1,{n},36 in,yes" for n in range(first, first + many)]
         more = {"site": str(cast.site.id), "dry_run": False, "without_dry_run": True}
         left = ask(owner, csv_of(*rows), **more)
-        with CaptureQueriesContext(connection) as queries:
-            run_waiting_jobs()
-        took = len(queries)  # counted here: the next request forgets what was captured
+        took = queries_of_the_work()
         assert done(owner, left)["counts"]["created"] == many
         return took
 
@@ -285,9 +290,7 @@ def test_taking_many_back_asks_no_more_than_taking_few(cast: Cast, owner: APICli
         made = done(owner, ask(owner, csv_of(*rows), **more))
         undo = f"/v1/imports/{made['id']}/withdrawal"
         left = owner.post(undo, {"reason": "the wrong table"}, format="json")
-        with CaptureQueriesContext(connection) as queries:
-            run_waiting_jobs()
-        took = len(queries)  # counted here: the next request forgets what was captured
+        took = queries_of_the_work()
         assert done(owner, left)["counts"]["taken_back"] == many
         return took
 

@@ -14,9 +14,8 @@ from rest_framework.test import APIClient
 
 from doors.models import Opening
 from doors.services.devices import fit_device
-from doors.services.openings import add_opening
 from doors.tenancy import acting_for
-from tests.cast import FACTS, SINCE, Cast
+from tests.cast import SINCE, Cast, like_door
 from tests.clients import client_of
 from tests.doors.pictures import png
 
@@ -199,14 +198,7 @@ def test_what_a_visit_does_not_name_is_not_read_through_it(cast: Cast) -> None:
 def detected(cast: Cast) -> tuple[Opening, str]:
     """A second door of the site, on the same detector as the first; the first's own device."""
     with acting_for(cast.owner.id, write=True):
-        second = add_opening(
-            site_id=cast.site.id,
-            tag="A-2",
-            location="Atrium",
-            door_type="accordion",
-            facts=FACTS,
-            in_place_since=SINCE,
-        )
+        second = like_door(cast.site, tag="A-2", location="Atrium")
         shared: dict[str, Any] = {
             "kind": "smoke_detector",
             "reference": "FAP 2/14",

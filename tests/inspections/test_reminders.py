@@ -12,7 +12,6 @@ from django.core.mail import EmailMultiAlternatives
 from pytest_django import DjangoAssertNumQueries
 
 from doors.models import Opening, Outage, Site
-from doors.services.openings import add_opening
 from doors.services.people import add_person, end_person
 from doors.services.sites import open_site
 from doors.tenancy import Purpose, acting_for, looking_up
@@ -24,7 +23,7 @@ from inspections.services.notices import deliver_waiting_notices
 from inspections.services.owings import expand_waiting_owings
 from inspections.services.policies import set_policy, set_stopped_stages
 from inspections.services.reminders import remind_of_duties
-from tests.cast import FACTS, SINCE, TOWN, Cast, conforming, today, visit
+from tests.cast import SINCE, TOWN, Cast, conforming, like_door, today, visit
 
 AT_ONCE = {
     "working_days": [1, 2, 3, 4, 5, 6, 7],
@@ -241,14 +240,7 @@ def test_settling_has_a_duty_looked_at_and_changing_nothing_does_not(quick: Cast
 
 def _doors(cast: Cast, site: Site, count: int) -> None:
     for n in range(count):
-        add_opening(
-            site_id=site.id,
-            tag=f"B-{n}",
-            location="Hall",
-            door_type="accordion",
-            facts=FACTS,
-            in_place_since=SINCE,
-        )
+        like_door(site, tag=f"B-{n}")
 
 
 def test_sixty_doors_in_two_buildings_are_one_mail(quick: Cast) -> None:

@@ -10,12 +10,11 @@ from jsonschema import Draft202012Validator
 
 import rules
 from doors.services.devices import fit_battery, fit_device
-from doors.services.openings import add_opening
 from doors.tenancy import acting_for
 from inspections.selectors.requirements import applicable
 from rules.shapes import schema
 from rules.vocabulary import Activity
-from tests.cast import FACTS, SINCE, Cast, findings, today, visit
+from tests.cast import SINCE, Cast, findings, like_door, today, visit
 from tests.clients import client_of
 
 
@@ -42,14 +41,7 @@ def test_the_form_is_the_librarys_own(cast: Cast, activity: str) -> None:
 def test_it_tells_what_is_known_of_this_door(cast: Cast) -> None:
     """Its devices and batteries, what moves with it, what stands wrong, what was measured last."""
     with acting_for(cast.owner.id, write=True):
-        other = add_opening(
-            site_id=cast.site.id,
-            tag="A-2",
-            location="Atrium",
-            door_type="accordion",
-            facts=FACTS,
-            in_place_since=SINCE,
-        )
+        other = like_door(cast.site, tag="A-2", location="Atrium")
         for opening in (cast.opening, other):
             fit_device(
                 opening_id=opening.id, kind="smoke_detector", reference="D7", begins_on=SINCE

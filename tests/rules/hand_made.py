@@ -34,6 +34,14 @@ from rules.vocabulary import (
 
 DAY = date(2026, 3, 1)
 YEARLY = Activity.PERIODIC_INSPECTION
+ACCORDION = {  # facts of a door
+    "door_type": "accordion",
+    "operation": "power",
+    "fire_door": True,
+    "means_of_egress": True,
+    "installed_on": "2019-05-01",
+}
+CITED = {"publication": "instructions", "edition": "C", "clause": "4.2"}  # of such a door
 _serial = count()
 _KINDS = {
     LimitSpec: Kind.LIMIT,

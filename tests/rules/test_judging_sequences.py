@@ -12,17 +12,19 @@ import rules
 from rules.errors import InputError
 from rules.judging import judge
 from rules.model import RequirementSet, SequenceSpec, Step
-from tests.rules.hand_made import at_most, found, per_door, reading, resolved, sequence, the_set
+from tests.rules.hand_made import (
+    ACCORDION,
+    CITED,
+    at_most,
+    found,
+    per_door,
+    reading,
+    resolved,
+    sequence,
+    the_set,
+)
 
 DAY = date(2026, 3, 1)
-ACCORDION = {
-    "door_type": "accordion",
-    "operation": "power",
-    "fire_door": True,
-    "means_of_egress": True,
-    "installed_on": "2019-05-01",
-}
-CITED = {"publication": "instructions", "edition": "C", "clause": "4.2"}
 ORDERED = sequence("low-battery", "trouble", "closes", "clears")
 
 

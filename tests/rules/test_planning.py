@@ -16,16 +16,9 @@ from rules.command_line import main
 from rules.errors import UnknownNameError
 from rules.shapes import schema
 from rules.vocabulary import Activity, DoorType, Operation
+from tests.rules.hand_made import ACCORDION, CITED
 
 DAY = date(2026, 3, 1)
-ACCORDION = {
-    "door_type": "accordion",
-    "operation": "power",
-    "fire_door": True,
-    "means_of_egress": True,
-    "installed_on": "2019-05-01",
-}
-CITED = {"publication": "instructions", "edition": "C", "clause": "4.2"}
 WHOLE = "periodic_inspection"
 
 ROLLING = {"door_type": "rolling", "operation": "power", "fire_door": True}

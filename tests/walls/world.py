@@ -34,7 +34,6 @@ from doors.services.jurisdictions import establish_jurisdiction
 from doors.services.keys import issue_key, revoke_key
 from doors.services.ledger import FIRST
 from doors.services.lives import take_out_of_service
-from doors.services.openings import add_opening
 from doors.services.organizations import make_owner, register_organization
 from doors.services.overrides import draft_override
 from doors.services.photos import add_photo
@@ -52,7 +51,7 @@ from inspections.services.sandboxes import make_sandbox
 from inspections.services.sign_tables import set_sign_table
 from inspections.services.submittals import ask_for_submittal, file_submittal
 from inspections.services.webhooks import make_webhook, try_webhook
-from tests.cast import FACTS, SINCE, TOWN, ZONE, Cast, findings, today, visit
+from tests.cast import SINCE, TOWN, ZONE, Cast, findings, like_door, today, visit
 from tests.clients import client_of, member_of
 from tests.doors.pictures import png
 from tests.inspections.test_duties import QUARTERLY
@@ -139,14 +138,7 @@ def fill(cast: Cast) -> dict[str, Any]:
 def _duty(cast: Cast) -> UUID:
     """One that runs: the owner's first door is out of service."""
     with acting_for(cast.owner.id, write=True):
-        second = add_opening(
-            site_id=cast.site.id,
-            tag="X-2",
-            location="Hall",
-            door_type="accordion",
-            facts=FACTS,
-            in_place_since=SINCE,
-        )
+        second = like_door(cast.site, tag="X-2")
         running = Duty.objects.filter(opening=second, standing="running")
         return running.order_by("id")[0].id
 
