@@ -8,6 +8,8 @@ from datetime import date, time, timedelta
 from typing import Any
 from uuid import UUID
 
+from django.db.models import QuerySet
+
 from doors.models import Person, Site
 from doors.selectors.jurisdictions import place_codes
 from doors.tenancy import acting_organization
@@ -87,9 +89,17 @@ def contacts(policy: Policy) -> list[Person]:
     """Whoever may be told anything, in the order in which failures climb: those the policy names,
     else everybody who receives notices, by name.
     """
-    people = Person.objects.filter(ended_at=None).exclude(email="")
     named = [UUID(c["person"]) for c in policy.terms["contacts"]]
     if not named:
-        return list(people.filter(receives_notices=True).order_by("name", "id"))
-    found = people.in_bulk(named)
+        return receivers()
+    found = _reached().in_bulk(named)
     return [found[id_] for id_ in named if id_ in found]
+
+
+def receivers() -> list[Person]:
+    """Everybody who receives notices, by name."""
+    return list(_reached().filter(receives_notices=True).order_by("name", "id"))
+
+
+def _reached() -> QuerySet[Person]:
+    return Person.objects.filter(ended_at=None).exclude(email="")

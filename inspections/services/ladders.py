@@ -17,7 +17,7 @@ from doors.services.claims import Claim, claim_rows, end_claim, guarded, release
 from doors.services.ledger import LedgerLine, write_ledger
 from doors.tenancy import Purpose, acting_for, acting_organization, current, looking_up
 from inspections.models import DEMANDING, Ladder, Notice, Owing
-from inspections.selectors.policies import Policy, contacts, policy_of
+from inspections.selectors.policies import Policy, contacts, policy_of, receivers
 from inspections.services.recipients import put
 
 LEASE = timedelta(minutes=2)
@@ -91,8 +91,7 @@ def _order(policy: Policy) -> list[Person]:
     """The contacts in their order, and behind them everybody else who receives notices."""
     named = contacts(policy)
     known = {person.id for person in named}
-    rest = Person.objects.filter(ended_at=None, receives_notices=True).exclude(email="")
-    return [*named, *[p for p in rest.order_by("name", "id") if p.id not in known]]
+    return [*named, *[person for person in receivers() if person.id not in known]]
 
 
 @transaction.atomic
