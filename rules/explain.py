@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
+from rules.gaps import gap_json
 from rules.model import Citation, RequirementSet, Resolved
 from rules.pages import cited, listed, page, section, wrapped
 from rules.vocabulary import Adoption, Band, VerdictWord
@@ -178,10 +179,7 @@ def _requirement(item: Resolved) -> list[str]:
 
 def _gap(item: Resolved) -> list[str]:
     """What was not read, with no source: there is none."""
-    source = item.requirement.citation
-    lines = _unread(
-        {"edition": f"{source.publication}, {source.edition}", "title": item.requirement.title}
-    )
+    lines = _unread(gap_json(item.requirement))
     if item.missing_facts:
         missing = "; ".join(map(in_plain_words, item.missing_facts))
         lines += wrapped(f"Whether it governs cannot be told without: {missing}", 4)

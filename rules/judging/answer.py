@@ -6,11 +6,12 @@ from collections.abc import Iterable
 from typing import Any
 
 import rules
+from rules.gaps import not_read
 from rules.judging.compiling import Compiled, compiled
 from rules.judging.findings import Findings
 from rules.judging.summary import summarize
 from rules.judging.verdicts import Verdict, verdicts_of
-from rules.model import Requirement, RequirementSet
+from rules.model import RequirementSet
 
 
 def answer(requirements: RequirementSet, found: Findings) -> dict[str, Any]:
@@ -20,7 +21,7 @@ def answer(requirements: RequirementSet, found: Findings) -> dict[str, Any]:
     binding = [one for one in judged if one and not one.item.resolved.advisory]
     advisory = [one for one in judged if one and one.item.resolved.advisory]
     return {
-        "summary": summarize(binding, _not_asked(ready, judged), _not_read(requirements), found),
+        "summary": summarize(binding, _not_asked(ready, judged), not_read(requirements), found),
         "library": {"version": rules.__version__, "requirements_digest": requirements.digest},
         "jurisdiction": requirements.jurisdiction,
         "on": found.on.isoformat(),
@@ -38,11 +39,6 @@ def _not_asked(ready: Compiled, judged: list[Verdict | None]) -> list[str]:
         for item, verdict in zip(ready.items, judged, strict=True)
         if verdict is None and not item.resolved.advisory
     ]
-
-
-def _not_read(held: RequirementSet) -> list[Requirement]:
-    binding = [item.requirement for item in held.items if not item.advisory]
-    return [requirement for requirement in binding if requirement.states_a_gap]
 
 
 def _unmatched(found: Findings, ready: Compiled) -> list[dict[str, str]]:

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
 
+from rules.gaps import gap_json
 from rules.judging.findings import Findings
 from rules.judging.outcome import badness
 from rules.judging.verdicts import Verdict
@@ -49,17 +50,8 @@ def summarize(
         ],
         "governing": _governing(binding),
         "not_asked": list(not_asked),
-        "not_read": [_gap(one) for one in not_read],
+        "not_read": [gap_json(one) for one in not_read],
         "missing_facts": sorted({fact for v in binding for fact in v.outcome.missing_facts}),
-    }
-
-
-def _gap(requirement: Requirement) -> dict[str, str]:
-    cited = requirement.citation
-    return {
-        "requirement": requirement.id,
-        "edition": f"{cited.publication}, {cited.edition}",
-        "title": requirement.title,
     }
 
 

@@ -8,6 +8,7 @@ from typing import Any
 import rules
 from rules.canonical import plain
 from rules.errors import UnknownNameError
+from rules.gaps import gap_json, not_read
 from rules.model import (
     CheckSpec,
     LimitSpec,
@@ -61,7 +62,7 @@ def visit_plan(requirements: RequirementSet, *, activity: str) -> dict[str, Any]
         "qualifications": list(_qualified(requirements, asked)),
         "may_stay_untested": list(_may_stay(items)),
         "not_asked": _not_asked(requirements, items),
-        "not_read": list(_not_read(requirements)),
+        "not_read": [gap_json(one) for one in not_read(requirements)],
         "missing_facts": sorted({fact for item in items for fact in item.resolved.missing_facts}),
     }
 
@@ -132,15 +133,3 @@ def _not_asked(requirements: RequirementSet, items: list[Item]) -> list[str]:
         and not resolved.advisory
         and resolved.requirement.id not in asked
     ]
-
-
-def _not_read(requirements: RequirementSet) -> Iterator[dict[str, str]]:
-    for resolved in requirements.items:
-        requirement = resolved.requirement
-        if requirement.states_a_gap and not resolved.advisory:
-            cited = requirement.citation
-            yield {
-                "requirement": requirement.id,
-                "edition": f"{cited.publication}, {cited.edition}",
-                "title": requirement.title,
-            }
